@@ -275,12 +275,13 @@ def _of_truth(job: Job) -> list[tuple[float, float, float]]:
     question, looked, truth, kinds = job
     stream = Generator(PCG64(SeedSequence([question.seed, STREAM, truth])))
     others = ~np.all(looked.u == looked.u[truth], axis=1)
-    now = int(np.argmin(looked.loss[others].mean(axis=0)))
+    loss = looked.loss[others]
+    now = int(np.argmin(loss.mean(axis=0)))
     found = []
     for kind in kinds:
         log = likelihood_of(question, looked, truth, kind, stream)[others]
         weights = weigh(log, np.zeros(len(log), bool), FEW_LEFT * len(log)).weights
-        then = int(np.argmin(weights @ looked.loss[others]))
+        then = int(np.argmin(weights @ loss))
         saved = looked.loss[truth, now] - looked.loss[truth, then]
         more = looked.damp[truth, then] - looked.damp[truth, now]
         found.append((float(saved), float(more), float(then != now)))

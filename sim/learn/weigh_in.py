@@ -246,7 +246,8 @@ def weigh(log: Floats, strange: NDArray[np.bool_], few: float = TOO_FEW) -> Weig
 
     def at(power: float) -> Floats:
         total = prior + power * log
-        return np.asarray(np.exp(total - logsumexp(total)))
+        found = np.exp(total - total.max())
+        return np.asarray(found / found.sum())
 
     weights = at(1.0)
     effective, of_strange = _effective(weights), float(weights[strange].sum())

@@ -10,7 +10,6 @@ from datetime import date
 
 import numpy as np
 import pytest
-from scipy.stats import binom
 
 from sim.day.blocks import sobol_points
 from sim.day.drawn import are_strange, draw_site, prior_points, uncertain
@@ -19,7 +18,7 @@ from sim.inputs import HOODS, SPIN, TOWEL, Site, Weighing
 from sim.learn.weigh_in import DOUBTFUL, MISJUDGED, log_likelihood, weigh
 from sim.learn.weighed_day import PredictedWeighings, WeighedDay, look_at, together
 from tests.day.sites import conditions
-from tests.learn.measured_sites import followed_by_all, spin_test, ten_towels
+from tests.learn.measured_sites import assert_honest, followed_by_all, spin_test, ten_towels
 from tests.learn.weighed_sites import interval
 from tests.seeds import generator, seed
 from tests.sizes import Size
@@ -90,13 +89,6 @@ MADE = {
 }
 """Measurements as they are made: kind, times of idling [min], and the width that they leave at
 most, of that before."""
-
-
-def assert_honest(covered: int, truths: int) -> None:
-    """As many truths lie in their 90 % intervals as these say: of 128 sites 107 to 122, which is
-    what 98 of 100 honest ones do; of fewer the 99.9 % binomial range."""
-    low, high = (107, 122) if truths == 128 else binom.ppf([0.0005, 0.9995], truths, 0.9)
-    assert low <= covered <= high
 
 
 @pytest.mark.soak

@@ -65,7 +65,7 @@ LOOKS = tuple(Weighing(HOODS, DAY, at_s, 0.0, 0.0, cars=CARS_LOOKED_AT) for at_s
 """Looks at the last hoods before each of these times."""
 KNOWN = frozenset({"conveyor_speed_m_s"})
 PRICED = 1_024
-"""Drawn sites whose costs are worked out, which takes as long as all the rest."""
+"""Drawn sites whose costs are worked out, which takes half as long as the rest."""
 DAYS = 2
 """Days over which damp cars are counted, the same ones at every site."""
 OPENING_KG_KG = 0.6
@@ -133,7 +133,7 @@ class Drawn:
         allowed: water that may be left on a hood [kg]; (sites,).
         cloths: scalars of each one's cloth on the busy day.
         damp: share of damp cars of a day as expected when every car is wiped in full; (sites,).
-        cost: of that day under each of `RULES`, of the first `PRICED` sites; (sites, rules).
+        cost: of that day under each of `RULES`, of the first sites; (sites, rules).
     """
 
     strange: NDArray[np.bool_]
@@ -210,7 +210,7 @@ def _planned(base: Site, site: Site, rules: tuple[Rule, ...] = RULES) -> tuple[f
 Rows = tuple[float, float, Floats, Floats, Floats, Floats, float, ClothNumbers, float, Floats]
 
 
-def _draw(base: Site, u: Floats, seed: int, known: frozenset[str]) -> list[Rows]:
+def _draw(base: Site, u: Floats, seed: int, known: frozenset[str], priced: int) -> list[Rows]:
     names, times = uncertain(base, known), np.array(GRID_S)
     found = []
     for number, row in enumerate(u):
@@ -229,29 +229,40 @@ def _draw(base: Site, u: Floats, seed: int, known: frozenset[str]) -> list[Rows]
         found.append((
             holding, limit * holding, np.array(cloth), np.array(shares), np.array(washed),
             np.array(last), film * site.reference.areas_m2[0], day.cloth,
-            *_planned(base, site, RULES if number < PRICED else RULES[:1]),
+            *_planned(base, site, RULES if number < priced else RULES[:1]),
         ))  # fmt: skip
     return found
 
 
-def draw(base: Site, count: int, seed: int, known: frozenset[str] = KNOWN) -> Drawn:
-    """`count` drawn sites, a power of two, of which some are strange ones."""
+def draw(
+    base: Site, count: int, seed: int, known: frozenset[str] = KNOWN, priced: int = PRICED
+) -> Drawn:
+    """`count` drawn sites, a power of two, of which some are strange ones; of the first `priced`
+    the costs are worked out."""
     names = len(uncertain(base, known))
     u = prior_points(names, count, seed)
-    rows = _draw(base, u, seed, known)
+    rows = _draw(base, u, seed, known, priced)
     holding, limit, cloth, shares, washed, last, allowed, cloths, damp, costs = zip(
         *rows, strict=True
     )
     return Drawn(
         are_strange(names, count, seed), np.array(holding), np.array(limit), np.array(cloth),
         np.array(shares), np.array(washed), np.array(last), np.array(allowed), cloths,
-        np.array(damp), np.array(costs[:PRICED]),
+        np.array(damp), np.array(costs[:priced]),
     )  # fmt: skip
 
 
-def world(count: int) -> Drawn:
+def world(count: int, priced: int = PRICED) -> Drawn:
     """Drawn sites that judge all truths, drawn once a run."""
-    return kept(("ensemble", count), lambda: draw(BASE, count, seed("ensemble")))
+    key = ("ensemble", count, min(count, priced))
+    return kept(key, lambda: draw(BASE, count, seed("ensemble"), priced=priced))
+
+
+def sites_of_world(count: int) -> list[tuple[Site, Floats]]:
+    """These sites, each with the quantiles that it was drawn at."""
+    names = uncertain(BASE, KNOWN)
+    points = prior_points(len(names), count, seed("ensemble"))
+    return [(draw_site(BASE, names, row), row) for row in points]
 
 
 AS_EXPECTED, BUSIER, QUIETER = "as expected", "busier", "quieter"
