@@ -10,8 +10,11 @@ from typing import Generic, TypeVar
 from app.answers.answer import Answer, Desk, Kind, answer_key, libraries
 from app.answers.beliefs import BeliefView, belief_in, weighings_of
 from app.answers.coming_days import Look, evening_before
+from app.answers.serial import read
 from app.answers.studies.runner import Report, is_long
 from app.answers.studies.workers import is_warm
+from app.db import store
+from app.db.session import Database
 from sim.day.drawn import Belief
 from sim.decide.answer import SCHEMA, Comparison, Plan
 from sim.decide.compare import (
@@ -104,6 +107,13 @@ class DayAsked(Generic[Posed]):
 
 PlanView = Answer[DayInputs, Plan]
 """The comparison of a day's scenarios as far as it is known."""
+
+
+def newest_plan(database: Database, site_id: int) -> Plan | None:
+    """The plan that was worked out last for a site, whatever was changed since."""
+    with database.session() as session:
+        text = store.newest_result(session, site_id, SCHEMA)
+    return None if text is None else read(Plan, text)
 
 
 def make_question(

@@ -343,6 +343,16 @@ def find_results(session: Session, keys: Collection[str]) -> dict[str, StoredRes
     return {key: StoredResult(text, is_final) for key, text, is_final in rows}
 
 
+def newest_result(session: Session, site_id: int, schema: str) -> str | None:
+    """The text of the answer of a kind that was stored last for a site; None if there is none."""
+    return session.scalar(
+        select(ResultRow.payload)
+        .where(ResultRow.site_id == site_id, ResultRow.payload.startswith(f'{{"schema":"{schema}"'))
+        .order_by(ResultRow.at.desc())
+        .limit(1)
+    )
+
+
 def is_final(session: Session, key: str) -> bool:
     """Whether an answer is stored under the key that no finer one will replace."""
     return bool(session.scalar(select(ResultRow.is_final).where(ResultRow.key == key)))

@@ -11,6 +11,7 @@ from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import Response
 from starlette.datastructures import FormData
 
+from app.answers.planning import newest_plan
 from app.catalogue import _, _n
 from app.pages.cautions import OF_GROUP, Notice
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
@@ -35,6 +36,8 @@ from app.pages.history import HistoryRow, history_row
 from app.pages.writing import carry_out, new_request_key, request_key_of, version_of
 from app.sites.checks import check_storable
 from app.sites.reading import Gate, Outcome, StoredSite, changes_of
+from app.words.leading import Leading, leading, level_share
+from sim.decide.answer import Comparison
 from sim.errors import InputProblem
 from sim.inputs import (
     CLASS_INPUTS,
@@ -50,6 +53,9 @@ from sim.inputs import (
 
 router = APIRouter()
 HISTORY_ROWS = 60
+LEADING = "leading"
+"""The form of the inputs that move answers most, from whatever groups."""
+Rows = tuple[Leading, ...]
 MOST_CLASSES = 12
 _KEY = re.compile(r"[a-z0-9_]{1,40}")
 
@@ -233,7 +239,14 @@ class VehicleTable:
 
 @dataclass(frozen=True, slots=True)
 class SitePage:
-    """The Site page; `done` is said beside the part that was stored, where the reader is."""
+    """The Site page; `done` is said beside the part that was stored, where the reader is.
+
+    Attributes:
+        leading: the inputs that move answers most, as fields, and how much each does.
+        level: how much the cars expected do, which are no input; empty where nothing says.
+        is_worked_out: whether a stored plan says so.
+        groups: all other inputs.
+    """
 
     site: StoredSite
     request_key: str
@@ -244,6 +257,9 @@ class SitePage:
     stale: str
     summary: Summary | None
     identity: tuple[FieldView, ...]
+    leading: tuple[tuple[FieldView, str], ...]
+    level: str
+    is_worked_out: bool
     groups: tuple[GroupView, ...]
     vehicles: VehicleTable
     history: tuple[HistoryRow, ...]
@@ -263,6 +279,7 @@ def _page(
     data, system = stored.data, back.units or stored.data.units
     faults = faults_of(back.problems, system)
     changes = changes_of(web.database, stored.id, HISTORY_ROWS)
+    found, first = _first(web, stored, back)
     page = SitePage(
         site=stored,
         request_key=new_request_key(),
@@ -273,7 +290,13 @@ def _page(
         stale=back.stale,
         summary=summary(back.problems, system, {"vehicles": "#vehicles"}),
         identity=_identity(stored, back, faults),
-        groups=tuple(_group(group.key, group.heading, stored, system, back) for group in GROUPS),
+        leading=_leading(stored, system, back, first),
+        level=level_share(found),
+        is_worked_out=any(one.said for one in first),
+        groups=tuple(
+            _group(group.key, group.heading, stored, system, back, {one.name for one in first})
+            for group in GROUPS
+        ),
         vehicles=_vehicles(data.site, system, back, faults),
         history=tuple(history_row(c, data.site.timezone, system) for c in changes),
     )
@@ -286,15 +309,18 @@ def _answer(given: frozenset[str]) -> str:
         return _("All of {guesses} numbers here are still guesses.", guesses=guesses)
     if guesses == 0:
         return _("Every number here is your own.")
-    return _(
-        "{own} entries are your own, {guesses} are still guesses.", own=len(given), guesses=guesses
+    one, more = (
+        "1 entry is your own, {guesses} are still guesses.",
+        "{count} entries are your own, {guesses} are still guesses.",
     )
+    return _n(one, more, len(given), guesses=guesses)
 
 
 def _group(
-    key: str, heading: str, stored: StoredSite, system: str, back: RejectedForm
+    key: str, heading: str, stored: StoredSite, system: str, back: RejectedForm, led: set[str]
 ) -> GroupView:
-    rows, data = GROUP_INPUTS[key], stored.data
+    data = stored.data
+    rows = {name: row for name, row in GROUP_INPUTS[key].items() if name not in led}
     typed = back.typed if back.part == key else None
     fields = with_water_seen(input_fields(rows, data, system, typed, back.problems), data.site)
     own = sum(1 for name in rows if name in data.given)
@@ -303,6 +329,27 @@ def _group(
         one, more = "1 of {all} is your own.", "{count} of {all} are your own."
         yours = _n(one, more, own, all=len(rows))
     return GroupView(key, _(heading), _(GROUP_NOTES[key]), yours, fields, OF_GROUP.get(key, ()))
+
+
+def _first(web: Web, stored: StoredSite, back: RejectedForm) -> tuple[Comparison | None, Rows]:
+    """The newest plan and the inputs that lead; a form that is drawn again keeps its own."""
+    plan = newest_plan(web.database, stored.id)
+    found = None if plan is None else plan.comparison
+    first = leading(found)
+    if back.part == LEADING:
+        said = {one.name: one.said for one in first}
+        first = tuple(Leading(name, said.get(name, "")) for name in back.typed.texts)
+    return found, first
+
+
+def _leading(
+    stored: StoredSite, system: str, back: RejectedForm, first: Rows
+) -> tuple[tuple[FieldView, str], ...]:
+    rows = {one.name: INPUTS[one.name] for one in first}
+    typed = back.typed if back.part == LEADING else None
+    fields = input_fields(rows, stored.data, system, typed, back.problems)
+    seen = with_water_seen(fields, stored.data.site)
+    return tuple((field, one.said) for field, one in zip(seen, first, strict=True))
 
 
 def _identity(stored: StoredSite, back: RejectedForm, faults: Faults) -> tuple[FieldView, ...]:
@@ -413,10 +460,10 @@ def store_group(
     request: Request, site: SiteDep, web: WebDep, form: FormDep, group: str
 ) -> Response:
     """Stores the inputs of one group."""
-    if group not in GROUP_INPUTS:
+    if group not in (*GROUP_INPUTS, LEADING):
         raise HTTPException(404)
     system = units_of(form, site.data.units)
-    read = read_fields(form, GROUP_INPUTS[group], system)
+    read = read_fields(form, GROUP_INPUTS.get(group, INPUTS), system)
     values: dict[str, Value | None] = dict(read.values)
     problems = list(read.problems)
     refused = {problem.field for problem in problems}

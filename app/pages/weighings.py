@@ -12,7 +12,6 @@ from fastapi.responses import Response
 from app.answers.weighings import WeighingsView, open_measuring
 from app.catalogue import _, say
 from app.pages.cautions import DEFERENCE, LADDER, LOCK_OUT, Notice
-from app.pages.days import ask_again
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.forms import FieldView, RowForm, Summary, summary
 from app.pages.weighing_forms import WeighingRead, fields_of, read_weighing
@@ -78,7 +77,8 @@ class WeighingsPage:
 
 @router.get("/{slug}/weighings")
 def show_weighings(request: Request, site: SiteDep, web: WebDep, stored: str = "") -> Response:
-    """The page; what is not worked out yet is begun, and the page asks again by itself."""
+    """The page; what is not worked out yet is begun. It never asks again by itself, lest it take
+    away what is being typed: a button does."""
     done = {"yes": _("Stored."), "struck": _("Struck out. The history keeps it.")}.get(stored, "")
     return _page(request, web, site, done=done)
 
@@ -171,11 +171,7 @@ def _page(
         waiting=waiting_words(view, worth),
         reasons=tuple(dict.fromkeys(filter(None, reasons))),
     )
-    response = render(
+    return render(
         request, "weighings/weighings.html", page,
         title=_("Measurements"), current="weighings", site=site, kind="hand", status=status,
     )  # fmt: skip
-    # a page that asks again by itself must not take away what is being typed
-    if page.waiting and not problems and not stale:
-        ask_again(request, response)
-    return response

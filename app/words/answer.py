@@ -259,6 +259,8 @@ WIDENED = {
     "cars_lost": "its lost cars",
 }
 """Figures of which it is told what widens them, the first that isn't certain."""
+TOLD = 3
+"""Inputs that are told of a figure."""
 FEWEST_WORTH_SAYING = 0.05
 """A measurement that narrows a range by less is not worth naming."""
 
@@ -428,7 +430,7 @@ def narrow_words(comparison: Comparison, advised: int | None = None) -> Narrow |
     if rival is not None and (turns := _inputs(rival[1].turns)):
         return _turning(column.name, comparison.columns[rival[0]].name, turns, like_days)
     for name, words in WIDENED.items():
-        if shares := _inputs(column.widest.get(name, ())):
+        if shares := _inputs(column.widest.get(name, ())[:TOLD]):
             return _narrow(_(words), shares, like_days)
     return None
 

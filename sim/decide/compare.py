@@ -53,6 +53,8 @@ from sim.inputs import MOST_SCENARIOS, Conditions, Scenario, Site
 LEAST_RUNS = Shape().runs
 """From so many runs on guesses are drawn."""
 WIDENED = ("left_damp_share", "cars_lost", "margin")
+MOST_WIDE = 12
+"""Inputs that are kept of each; a plan tells three, the Site page all."""
 """Figures whose uncertainty is traced to inputs."""
 OF_SITE_WIDTH = 0.1
 """A run error below this share of the site uncertainty's width is lost in it."""
@@ -289,7 +291,7 @@ def columns_of(question: Question, crossed: NestedRuns) -> tuple[Column, ...]:
         if columns:
             judge = partial(site_difference, luck=runs.luck)
             apart = differences_of(site, first.day, columns[0].figures, runs.day, judge)
-        wide = {name: widest(crossed, runs.day[name]) for name in WIDENED}
+        wide = {name: widest(crossed, runs.day[name], MOST_WIDE) for name in WIDENED}
         columns.append(column(site, scenario, figures, runs.hours, apart, wide, against))
     return tuple(columns)
 

@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
+from pathlib import Path
 
 import pytest
 from fastapi.testclient import TestClient
 
+from app.answers.serial import write
 from app.sites.reading import gate
+from app.words.answer import WIDENED, narrow_words
+from app.words.leading import MOST, USUAL
+from app.words.numbers import percent
+from sim.decide.answer import Comparison
 from sim.inputs import (
     CLASS_INPUTS,
     GROUP_INPUTS,
@@ -23,34 +30,86 @@ from sim.inputs import (
 )
 from sim.units import format_number
 from tests.demo_app import app_of
-from tests.pages.pages import Page, page_of, stored_site
+from tests.pages.fixture_comparison import PEAK, peak_day_over_sites, plan, small_site
+from tests.pages.pages import Page, page_of, small_client, stored_site
 
 SITE = "/mill-lane/site"
 
 
-def group_of(name: str) -> str:
-    """The group that an input belongs to."""
-    return next(key for key, rows in GROUP_INPUTS.items() if name in rows)
-
-
 def send(client: TestClient, name: str, text: str, **more: str) -> Page:
     """Types a text in the field of an input, stores its group, and reads what comes back."""
-    form = page_of(client.get(SITE)).form(f"{SITE}/{group_of(name)}")
+    page = page_of(client.get(SITE))
+    form = next(form for form in page.forms if name in {field.name for field in form.fields})
     return page_of(client.post(form.action, data=form.data(**{name: text, **more})))
 
 
 def test_every_input_has_its_field(client: TestClient) -> None:
-    """Every input of the table has a labelled field with its stored value, in its group's form."""
+    """Every input of the table has one labelled field with its stored value: the dozen that lead in
+    a form of their own, the others in their group's."""
     page = page_of(client.get(SITE))
     labels = {attrs["for"] for tag, attrs in page.tags if tag == "label" and "for" in attrs}
     site = stored_site(client).site
+    led = {field.name: field.value for field in page.form(f"{SITE}/leading").fields}
+    assert len(led.keys() & INPUTS.keys()) == MOST
     for group in GROUPS:
         form = page.form(f"{SITE}/{group.key}")
-        drawn = {field.name: field.value for field in form.fields}
+        own = {field.name: field.value for field in form.fields}
+        assert not own.keys() & led.keys() & INPUTS.keys()
+        drawn = led | own
         for name, row in GROUP_INPUTS[group.key].items():
             assert drawn[name] == row.text(site.value(name), "us")
             assert f"in-{name}" in labels
         assert group.key in page.by_id
+
+
+def shares_told(found: Comparison) -> list[str]:
+    """The inputs that a plan names, with their shares, in its order: what decides against the
+    rival first, then each figure's own."""
+    best = found.columns[found.best]
+    rival = found.rival(found.best)
+    lists = [rival[1].turns if rival else (), *(best.widest.get(name, ()) for name in WIDENED)]
+    told: dict[str, float] = {}
+    for rows in lists:
+        assert [row.share for row in rows] == sorted((row.share for row in rows), reverse=True)
+        for row in rows:
+            if row.input in INPUTS:
+                told.setdefault(row.input, row.share)
+    return [f"{name} {percent(share)}" for name, share in told.items()]
+
+
+def test_the_inputs_that_lead_are_those_of_the_plan(tmp_path: Path) -> None:
+    """Once a plan is there, the Site page leads with the inputs that it
+    tells, in its order and with its shares; the first are those that the plan prints."""
+    found = peak_day_over_sites()
+    expected = shares_told(found)
+    with small_client(tmp_path, small_site()) as client:
+        site = "/invented-lane/site"
+        before = page_of(client.get(site)).form(f"{site}/leading")
+        assert [f.name for f in before.fields if f.name in INPUTS] == list(USUAL)
+        web = app_of(client).state.web
+        stored = web.site_at(site.split("/")[1])
+        with gate(web.database, web.now()) as opened:
+            opened.store_result("of a plan", stored.id, PEAK, write(plan(found)))
+        page = client.get(site).text
+    text = page.partition('id="leading"')[2].partition("</section>")[0]
+    names = re.findall(r'id="in-(\w+)" name', text)
+    said = re.findall(r'<p class="small soft">[^<]+: (\d[^<]*)</p>', text)
+    assert len(names) == MOST
+    assert len(expected) >= 3
+    assert [f"{name} {share}" for name, share in zip(names, said, strict=False)] == expected[:MOST]
+    printed = narrow_words(found)
+    assert printed is not None
+    for name in names[:3]:
+        assert INPUTS[name].label in printed.wide
+
+
+def test_a_leading_input_is_stored_and_refused_like_any_other(client: TestClient) -> None:
+    """What is typed in the leading form is stored, and kept with its message where it can't be."""
+    page = send(client, "holding_capacity_kg_kg", "2.4")
+    assert stored_site(client).site.wheel.holding_capacity_kg_kg == pytest.approx(2.4)
+    page = send(client, "holding_capacity_kg_kg", "99")
+    assert "outside what can be used" in page.by_id["in-holding_capacity_kg_kg-e"]
+    assert page.field("holding_capacity_kg_kg").value == "99"
 
 
 def test_every_guess_says_so(client: TestClient) -> None:
