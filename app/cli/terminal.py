@@ -137,7 +137,7 @@ def print_switch(
     say(console, said)
     say(console, sure)
     console.print(dry)
-    console.print(_("Rule: {rule}", rule=answer.chosen.text))
+    console.print(_("Rule: {rule}", rule=answer.told.text))
     for words in choice_words(answer):
         console.print(words)
     _print_cues(console, answer, system)

@@ -268,7 +268,7 @@ def _firm(answer: WhenToReduce, system: str) -> Statement:
     said = firm_words(standing, name, answer.comparison.weighed)
     if standing is None or standing.is_firm or said.lead != _("Not firm:"):
         return said
-    settles = settle_words(answer)
+    settles = settle_words(answer) if answer.stay is None else ""
     return said if not settles else replace(said, rest=f"{said.rest} {settles}")
 
 
@@ -287,6 +287,11 @@ def close_words(answer: WhenToReduce, system: str) -> str:
         if all(one.same_kind for one in others)
         else "The simulated days do not tell it from “{act}”: {changes} a day."
     )
+    if answer.told != answer.chosen:
+        sentence = (
+            "The cue stands for a rule that the simulated days do not tell from “{act}”: {changes} "
+            "a day."
+        )
     return _(
         sentence,
         act=order_of(others[0].rule, answer.crew_terms, system),

@@ -26,7 +26,7 @@ from app.words.switching import answer_words, switch_sure
 from sim.day.figures import Range
 from sim.day.rules import FULL, REDUCED, Classes, CrewCars, CrewClock, CrewHoods, CrewStrip, Rule
 from sim.decide.firm import Standing
-from sim.decide.switching.advice import Gain, PairedComparison, Rival, Unit
+from sim.decide.switching.advice import Alternative, Gain, PairedComparison, Rival, Unit
 from sim.decide.switching.answer import WhenToReduce
 from sim.decide.switching.cues import CrewPace, CueFound, Cues, RuleMeans
 from sim.decide.switching.thresholds import CueKind
@@ -165,6 +165,9 @@ def test_page_sheet_and_terminal_tell_the_cue_alike(
     assert "strip" not in str(said)
     assert "On a day as expected" not in str(said)
     assert "On a day as expected that is mostly" in str(answer_words(with_cues("hoods"), "si"))
+    other = Alternative(band(0.6, 0.4), True, 0.3, means(12.0, 3.0, 0.002, -2.0))
+    close = replace(told, settled=0.7, alternatives=(other,))
+    assert "The cue stands for a rule that the simulated" in switch_sure(close, (), "si").rest
     with visiting(tmp_path, monkeypatch) as visitor:
         visitor.store(told)
         assert f'<p class="answer"><b>{wanted}</b>' in visitor.text()
