@@ -89,13 +89,14 @@ def lay_database(
 
 
 def make_demo_app(data_dir: Path, today: datetime.date = TODAY) -> FastAPI:
-    """An app whose database in `data_dir` holds the demo site, laid out around `today`."""
+    """An app whose database in `data_dir` holds the demo site before anything was weighed there:
+    working weighings in would go on beside every page."""
     settings = read_settings(data_dir=data_dir, today=today)
     lay_database(
         settings.database_path,
         ("demo", today),
         settings.now(),
-        lambda opened: opened.create_site(demo_data(), "demo"),
+        lambda opened: opened.create_site(replace(demo_data(), weighings=()), "demo"),
     )
     return create_app(settings)
 

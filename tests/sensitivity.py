@@ -15,7 +15,7 @@ from pathlib import Path
 
 from app.answers.planning import make_question
 from app.answers.switching import switch_question
-from app.sites.demo import demo_data, demo_days
+from app.sites.demo import demo_days, twin_data
 from app.words.numbers import amount, dollars, on_area, percent
 from app.words.phrases import joined
 from app.words.rules import order_of
@@ -39,13 +39,16 @@ GUESSES = (
     "allowed_film_kg_m2", "throw_off_time_s", "finish_area_s_m2", "holding_capacity_kg_kg",
     "damp_cost",
 )  # fmt: skip
+PEOPLE = ((0.0, 3.0), (9 * 3600.0, 4.0), (19 * 3600.0, 3.0))
+"""Those of the demo but for the one at the exit."""
 OWN_PEOPLE = (0, 1, 2)
 """At the exit all day, nobody more looked for."""
 OWN_MEMBERS = (0.2, 0.5, 0.8)
 COSTS_TOLD = 10.0
 HEAD = """# What the advice of a busy day turns on
 
-The demo's humid peak with one number changed at a time. A guess stands at the low end of what is \
+The humid peak of the demo's unweighed twin, with nobody at the exit, one number changed at a \
+time. A guess stands at the low end of what is \
 believed of it, at its middle and at its high end (2.5, 50 and 97.5 of 100 sites); what a site \
 knows by itself is set to three values; everything else stays at its middle value. At each, rule \
 and people at the exit are chosen anew for least cost, among fewer rules than on the page *When to \
@@ -106,10 +109,12 @@ class Cell:
 
 
 def busy_day() -> SwitchQuestion:
-    """The demo's humid peak, guesses at their middle values, least cost wished for."""
-    asked, _ = make_question(
-        demo_data(), demo_days()["humid_peak"], "", (Scenario("Always full"),), 1
-    )
+    """The humid peak of the demo's twin, guesses at their middle values, nobody at the exit, least
+    cost wished for."""
+    data = twin_data()
+    site = data.site.with_values({"finishers": ((0.0, 0.0),), "people": PEOPLE})
+    data = replace(data, site=site)
+    asked, _ = make_question(data, demo_days()["humid_peak"], "", (Scenario("Always full"),), 1)
     question = replace(switch_question(asked), known=None, belief=None)
     return replace(question, wish=Wish.of(question.site, "cost"))
 

@@ -156,7 +156,7 @@ class _Counts:
         keys = [line.at(at) for at in (reading.date, reading.time) if at >= 0]
         keys = keys or line.cells[:1]
         part = line.at(reading.part_column)
-        words = [plain(cell) for cell in (*keys, part) if cell]
+        words = [plain(cell) for cell in (*keys, part) if cell and not cell[0].isdigit()]
         sums = (w == t or w.startswith((f"{t} ", f"{t}:")) for w in words for t in TOTAL_WORDS)
         if any(sums):
             self.note("sums", line)

@@ -37,10 +37,10 @@ _CLOCK = re.compile(
     r"(?:\s?uhr)?\s?" + _HALF
 )
 _ZONE = re.compile(r"(?<=\d)\s?(z|[+-]\d{2}:?\d{2})$")
-_TO = re.compile(r"\s*(?:-|–|—|\bto\b|\bbis\b|\bà\b|\ba\b)\s*")
+_TO = re.compile(r"-|–|—|\bto\b|\bbis\b|\bà\b|\ba\b")
 _SIGNS = re.compile(r"[$€£¥₹]|\b(?:usd|eur|gbp|cad|aud|chf|kr|zł)\b|\s|'|’", re.IGNORECASE)
 _DIGITS = re.compile(r"-?(\d+(\.\d*)?|\.\d+)")
-_POINTS = re.compile(r"-?\d{1,3}([.,])\d{3}(?:\1\d{3})*")
+_POINTS = re.compile(r"-?\d{1,3}(?:(?:,\d{3})+|(?:\.\d{3})+)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,11 +86,13 @@ class Stamp:
 
 def plain(text: str) -> str:
     """A text in small letters without accents or spaces of unusual width."""
+    if text.isascii():
+        return text.lower().strip()
     spaced = unicodedata.normalize("NFKD", text.casefold().strip())
     return "".join(c for c in spaced if not unicodedata.combining(c))
 
 
-@lru_cache(maxsize=50_000)
+@lru_cache(maxsize=200_000)
 def stamp(cell: str) -> Stamp | None:
     """The date that a cell holds, with its time of day if it has one; None for anything else."""
     if len(cell) > 60 or not any(c.isdigit() for c in cell):
@@ -125,11 +127,10 @@ def _after_weekday(text: str) -> int:
 
 def _dated(text: str) -> tuple[tuple[int, int, int] | None, date | None, str] | None:
     """What a text begins with: a pair, or a day; and the rest of it."""
-    for pattern in (_YMD, _COMPACT):
-        found = pattern.match(text)
-        if found:
-            day = _date(*map(int, found.groups()))
-            return None if day is None else (None, day, text[found.end() :])
+    found = _YMD.match(text) or _COMPACT.match(text)
+    if found:
+        day = _date(*map(int, found.groups()))
+        return None if day is None else (None, day, text[found.end() :])
     found = _PAIR.match(text)
     if found:
         first, second, year = map(int, found.groups())
@@ -137,8 +138,8 @@ def _dated(text: str) -> tuple[tuple[int, int, int] | None, date | None, str] | 
         if any(_date(pair[2], *both) for both in ((first, second), (second, first))):
             return pair, None, text[found.end() :]
         return None
-    for pattern, at_month, at_day in ((_DAY_MONTH, 2, 1), (_MONTH_DAY, 1, 2)):
-        found = pattern.match(text)
+    day_first, month_first = _DAY_MONTH.match(text), _MONTH_DAY.match(text)
+    for found, at_month, at_day in ((day_first, 2, 1), (month_first, 1, 2)):
         if found:
             month = _month(found.group(at_month))
             year = int(found.group(3))
@@ -172,7 +173,7 @@ def clock(cell: str) -> Clock | None:
     whole = _CLOCK.fullmatch(text)
     if whole:
         return _clock(whole)
-    parts = [_CLOCK.fullmatch(part) for part in _TO.split(text)]
+    parts = [_CLOCK.fullmatch(part.strip()) for part in _TO.split(text)]
     if len(parts) != 2 or parts[0] is None or parts[1] is None:
         return None
     begin, end = _clock(parts[0]), _clock(parts[1])
@@ -225,7 +226,7 @@ def number(cell: str, comma: bool) -> Decimal | None:
     mark, other = (",", ".") if comma else (".", ",")
     if other in text:
         grouped = _POINTS.fullmatch(text.partition(mark)[0])
-        if grouped is None or grouped.group(1) != other:
+        if grouped is None or mark in grouped.group():
             return None
         text = text.replace(other, "")
     text = text.replace(mark, ".", 1)

@@ -15,7 +15,7 @@ TWIN = "{name}, unweighed"
 LEARNT = frozenset({
     "film_after_rinse_kg_m2", "blower_removal", "contact_patch_m", "film_cv", "uptake_max",
     "wipe_time_s",
-    "finish_area_s_m2", "zone_minded_roof", "zone_minded_rear",
+    "finish_area_s_m2", "allowed_film_kg_m2", "zone_minded_roof", "zone_minded_rear",
 })  # fmt: skip
 """Inputs that the demo site found out in its first year."""
 YEAR_DAYS = 364
