@@ -35,7 +35,8 @@ class Figure:
         """Whether the figure keeps its bound; None where there is none."""
         if self.reach is None:
             return None
-        return self.value <= self.reach if self.bound == "at most" else self.value >= self.reach
+        kept = self.value <= self.reach if self.bound == "at most" else self.value >= self.reach
+        return bool(kept)  # NumPy has a kind of its own, which JSON does not know
 
 
 def best_seconds(tasks: Mapping[str, Callable[[], object]], rounds: int) -> dict[str, float]:
