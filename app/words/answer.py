@@ -226,13 +226,15 @@ TURNS_ON: dict[str, tuple[str, tuple[str, ...]]] = {
     ),
     "season": (
         "Dates and money of the season turn on guesses until you enter yours: {inputs}.",
-        ("film_after_rinse_kg_m2", "blower_removal"),
+        ("film_after_rinse_kg_m2", "blower_removal", "member_leave_per_damp", "reduced_cost"),
     ),
     "staff": (
         "Who is needed turns on guesses until you enter yours: {inputs}.",
         (
             "prep_work_s", "exit_work_s", "fixed_work_min_per_h", "load_mean_s",
-            "second_loader_factor", "allowed_wait_p90_s",
+            "second_loader_factor", "allowed_wait_p90_s", "finish_area_s_m2", "finish_film_s_kg",
+            "film_after_rinse_kg_m2", "blower_removal", "film_factor_windshield", "wipe_time_s",
+            "throw_off_time_s", "conveyor_speed_m_s", "car_spacing_m",
         ),
     ),
     "roster": (

@@ -176,20 +176,29 @@ WALKS = {
             "allowed_lost_cars",
         ),
     ),
-    "season": Walk(BUSY, of_season, FILM),
-    "staff": Walk(BUSY, of_staff, ("prep_work_s", "exit_work_s", "fixed_work_min_per_h")),
+    "season": Walk(BUSY, of_season, (*FILM, "member_leave_per_damp", "reduced_cost")),
+    "staff": Walk(
+        BUSY,
+        of_staff,
+        (
+            "prep_work_s", "exit_work_s", "fixed_work_min_per_h", *FILM, "film_factor_windshield",
+            "wipe_time_s", "throw_off_time_s", "finish_area_s_m2", "finish_film_s_kg",
+            "conveyor_speed_m_s", "car_spacing_m",
+        ),
+    ),
 }  # fmt: skip
 
 
 @pytest.mark.parametrize("walk", WALKS)
 def test_no_figure_turns_on_a_guess_that_is_not_named(walk: str, rng: np.random.Generator) -> None:
     """Of those that are known to turn a figure the first does here, and each that does is named; so
-    is any other: one is drawn at random."""
+    is any other: one of the known and one of all are drawn at random."""
     data, make, known = WALKS[walk].data, WALKS[walk].make, WALKS[walk].known
     turns = make()
     others = [name for name, row in INPUTS.items() if row.is_guess and name not in data.given]
     found: set[tuple[str, str]] = set()
-    for name in dict.fromkeys((known[0], *rng.permutation(others)[:1].tolist())):
+    tried = (known[0], *rng.permutation(known)[:1].tolist(), *rng.permutation(others)[:1].tolist())
+    for name in dict.fromkeys(tried):
         for end in ends(data.site, name):
             moved = replace(data, site=data.site.with_values({name: end}))
             if not check_site(moved.site):
