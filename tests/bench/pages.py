@@ -126,7 +126,7 @@ def request_to_page_seconds(client: TestClient) -> list[float]:
             computed.result()
             page = client.get(f"/{stored.slug}/plan/{view.day.isoformat()}")
             spent.append(time.perf_counter() - start)
-            if "<svg" not in page.text or "table" not in page.text:
+            if '<table class="compare' not in page.text:
                 raise RuntimeError(f"the page of {view.day} shows no comparison of {days} days")
     finally:
         runner.close()

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from sim.inputs import TYPED, History, HourCount, Site, SiteData
+from sim.inputs import TYPED, History, HourCount, Site, SiteData, Value
 from sim.inputs.climate import CLIMATES, MONTHS, Climate
 from sim.learn.expected_day import NO_OVERRIDE, Override, day_air, expected_day
 from sim.learn.like_days import TYPED_SPREAD
@@ -20,9 +20,9 @@ OPEN_HOURS = tuple(range(7, 20))
 SATURDAY = date(2026, 7, 18)
 
 
-def site_of(history: History, **inputs: object) -> SiteData:
+def site_of(history: History, **inputs: Value) -> SiteData:
     """A site with a past and some inputs."""
-    return SiteData(Site("Typed wash").with_values(inputs), history=history)  # type: ignore[arg-type]
+    return SiteData(Site("Typed wash").with_values(inputs), history=history)
 
 
 # ---- the curve of a day --------------------------------------------------------------------------
