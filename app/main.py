@@ -13,6 +13,7 @@ from starlette.templating import Jinja2Templates
 from starlette.types import ASGIApp
 
 from app.answers import kinds
+from app.answers.ahead import Ahead
 from app.answers.studies.runner import Runner
 from app.db.session import open_database
 from app.pages import (
@@ -51,8 +52,12 @@ class ClothcastApp(FastAPI):
         return Outermost(super().build_middleware_stack(), page)
 
 
-def create_app(settings: Settings) -> FastAPI:
+def create_app(settings: Settings, works_ahead: bool = False) -> FastAPI:
     """The app for some settings; opens the database and brings it up to date.
+
+    Args:
+        works_ahead: whether it works answers out before anybody asks, as far as the settings'
+            budget goes.
 
     Raises:
         app.db.session.CannotOpen, app.settings.BadSettings: with a sentence for the operator.
@@ -60,11 +65,14 @@ def create_app(settings: Settings) -> FastAPI:
     database = open_database(settings.database_path)
     runner = Runner(database, settings.workers, settings.now, settings.clock)
     runner.on_asked = partial(kinds.drop_stale, database, runner)
+    ahead = Ahead(database, runner, settings.today_at, settings.ahead_s if works_ahead else 0.0)
 
     @asynccontextmanager
     async def running(app: FastAPI) -> AsyncIterator[None]:
         runner.aside(lambda: kinds.take_up(database, runner))
+        ahead.start()
         yield
+        ahead.close()
         runner.close()
         database.close()
 
@@ -86,7 +94,7 @@ def create_app(settings: Settings) -> FastAPI:
             Middleware(Visit, seals=seals),
         ],
     )
-    app.state.web = Web(settings, database, templates, seals, runner)
+    app.state.web = Web(settings, database, templates, seals, runner, ahead)
     errors.install(app, templates)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     # Fixed addresses first: /guide/… would else be read as a page of a site called “guide”.

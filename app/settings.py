@@ -47,6 +47,8 @@ class Settings(BaseSettings):
         today: the day that the program takes for today; None asks the system's clock.
         secret: signs cookies; None takes the one that is kept in `data_dir`.
         workers: processes for long runs, 1 to 64; all cores but one unless told.
+        ahead_s: processor seconds a day for answers that nobody has asked for yet, 0 to 86,400; 0
+            works nothing out ahead. The default, an hour, is a guess.
     """
 
     model_config = SettingsConfigDict(env_prefix=PREFIX, frozen=True, extra="forbid")
@@ -57,6 +59,7 @@ class Settings(BaseSettings):
     today: date | None = Field(None, ge=date(FIRST_YEAR, 1, 1), le=date(LAST_YEAR, 12, 31))
     secret: SecretStr | None = Field(None, min_length=LEAST_SECRET)
     workers: int = Field(default_factory=_spare_cores, ge=1, le=64)
+    ahead_s: float = Field(3_600.0, ge=0.0, le=86_400.0)
 
     @property
     def is_open(self) -> bool:

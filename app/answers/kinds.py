@@ -124,6 +124,9 @@ def take_up(database: Database, runner: Runner) -> None:
     for study in runner.book.left_behind():
         if runner.has(study.key):
             continue
+        if study.reason:  # what was begun ahead is looked for anew, see `app.answers.ahead`
+            runner.book.forget_ahead(study.key, study.holder)
+            continue
         with database.session() as session:
             job = _job_of(Desk(session, store.get_site(session, study.site_id), runner), study)
         if job is not None:

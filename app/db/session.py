@@ -7,7 +7,7 @@ import os
 import sqlite3
 import tempfile
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -74,12 +74,14 @@ class Database:
 
     Attributes:
         path: its file; None for a temporary one in memory.
+        on_written: called after somebody changed something through `app.sites.reading.gate`.
     """
 
     def __init__(self, engine: Engine, path: Path | None) -> None:
         self.path = path
         self._engine = engine
         self._sessions = sessionmaker(engine)
+        self.on_written: Callable[[], None] = lambda: None
 
     @contextmanager
     def session(self) -> Iterator[Session]:

@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 
 from app.db.tables import (
     ROWS,
+    AheadRow,
     CalendarRow,
     ChangeRow,
     ClassRow,
@@ -281,6 +282,12 @@ def load_plans(session: Session, site_id: int) -> dict[date, StoredPlan]:
     return _plans(session, PlanRow.site_id == site_id)
 
 
+def plan_versions(session: Session, site_id: int) -> tuple[tuple[date, int], ...]:
+    """Every planned day of a site with the version of its plan, by day in order."""
+    planned = select(PlanRow.day, PlanRow.version).where(PlanRow.site_id == site_id)
+    return tuple((day, version) for day, version in session.execute(planned.order_by(PlanRow.day)))
+
+
 def _plans(session: Session, *where: ColumnElement[bool]) -> dict[date, StoredPlan]:
     rows = session.execute(
         select(PlanRow.id, PlanRow.day, PlanRow.version, PlanRow.expect)
@@ -443,6 +450,7 @@ class StoredStudy:
         holder: id of the server process that computes it; empty for none.
         began_at: when its present run began; None before.
         lease_until: until when it is the holder's; None for nobody's.
+        reason: why it was begun before anybody asked; empty for what a person asked for.
     """
 
     key: str
@@ -459,6 +467,7 @@ class StoredStudy:
     began_at: datetime | None
     beat_at: datetime | None
     lease_until: datetime | None
+    reason: str
 
     @property
     def is_open(self) -> bool:
@@ -507,9 +516,14 @@ def open_studies(session: Session) -> tuple[StoredStudy, ...]:
 
 
 def count_open(session: Session, person_id: int) -> int:
-    """How many long computations wait or run for a person."""
-    where = (StudyRow.person_id == person_id, StudyRow.state.in_(OPEN))
+    """How many long computations wait or run that a person asked for."""
+    where = (StudyRow.person_id == person_id, StudyRow.state.in_(OPEN), StudyRow.reason == "")
     return session.scalar(select(func.count()).select_from(StudyRow).where(*where)) or 0
+
+
+def spent_ahead(session: Session, day: date) -> float:
+    """Processor time that work ahead took on a day of the server's clock [s]."""
+    return session.scalar(select(AheadRow.spent_s).where(AheadRow.day == day)) or 0.0
 
 
 def _studies(

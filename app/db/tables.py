@@ -272,6 +272,7 @@ class StudyRow(Base):
 
     `holder` is the id of the server process that computes it, which must write before
     `lease_until`, or another may take the study up; one that is known to be gone holds nothing.
+    `reason` says why it was begun before anybody asked; empty for what a person asked for.
     """
 
     __tablename__ = "studies"
@@ -290,6 +291,15 @@ class StudyRow(Base):
     began_at: Mapped[datetime | None]
     beat_at: Mapped[datetime | None]
     lease_until: Mapped[datetime | None]
+    reason: Mapped[str] = mapped_column(server_default=text("''"))
+
+
+class AheadRow(Base):
+    """Processor time that work before anybody asked took on a day of the server's clock [s]."""
+
+    __tablename__ = "days_ahead"
+    day: Mapped[date] = mapped_column(primary_key=True)
+    spent_s: Mapped[float]
 
 
 class CalendarRow(Base):

@@ -17,6 +17,7 @@ from sqlalchemy.orm import Session
 from app.db.store import LEASE, OPEN, Exported, KnownExport, NewChange, Outcome
 from app.db.tables import (
     ROWS,
+    AheadRow,
     Base,
     CalendarRow,
     ChangeRow,
@@ -181,15 +182,17 @@ def ask_study(
     person_id: int,
     at: datetime,
     total: int,
+    reason: str = "",
 ) -> None:
-    """Write a study down as waiting, anew if it has come to an end; an open one stays as it is.
+    """Write a study down as waiting, anew if it has come to an end; an open one stays as it is,
+    but is somebody's from then on who asks for what was begun ahead.
 
     The site's oldest ended ones beyond `KEPT_STUDIES` are let go.
     """
     fresh = {
         "kind": kind, "site_id": site_id, "day": day, "person_id": person_id, "asked_at": at,
         "state": "waiting", "done": 0, "total": total, "sentence": "", "holder": "",
-        "began_at": None, "beat_at": None, "lease_until": None,
+        "began_at": None, "beat_at": None, "lease_until": None, "reason": reason,
     }  # fmt: skip
     added = session.execute(
         insert(StudyRow)
@@ -200,6 +203,10 @@ def ask_study(
     if added.scalar_one_or_none() is None:
         where = (StudyRow.key == key, StudyRow.state.not_in(OPEN))
         session.execute(update(StudyRow).where(*where).values(**fresh))
+        if not reason:
+            ahead = (StudyRow.key == key, StudyRow.reason != "")
+            asked = {"reason": "", "person_id": person_id, "asked_at": at}
+            session.execute(update(StudyRow).where(*ahead).values(**asked))
     newest = (
         select(StudyRow.key)
         .where(StudyRow.site_id == site_id)
@@ -260,6 +267,22 @@ def release_studies(session: Session, holder: str) -> None:
     """Let go of everything that a process holds, so that the next one takes it up at once."""
     free = {"state": "waiting", "holder": "", "done": 0, "began_at": None, "lease_until": None}
     _set_study(session, [StudyRow.holder == holder, StudyRow.state == "running"], free)
+
+
+def forget_ahead(session: Session, key: str, holder: str) -> None:
+    """Forget a study that was begun ahead and has not ended, unless another process has it."""
+    where = (StudyRow.key == key, StudyRow.reason != "", StudyRow.state.in_(OPEN))
+    session.execute(delete(StudyRow).where(*where, StudyRow.holder.in_(("", holder))))
+
+
+def spend_ahead(session: Session, day: date, seconds: float) -> None:
+    """Add to the processor time that work ahead took on a day [s]."""
+    more = update(AheadRow).where(AheadRow.day == day)
+    raised = session.execute(
+        more.values(spent_s=AheadRow.spent_s + seconds).returning(AheadRow.day)
+    )
+    if raised.scalar_one_or_none() is None:
+        _insert(session, AheadRow, [{"day": day, "spent_s": seconds}])
 
 
 def _has_lapsed(now: datetime) -> ColumnElement[bool]:

@@ -17,6 +17,7 @@ from fastapi.responses import HTMLResponse, Response
 from starlette.datastructures import FormData
 from starlette.templating import Jinja2Templates
 
+from app.answers.ahead import Ahead
 from app.answers.answer import Answer, Asked, Found, Kind, open_answer, open_or_begin
 from app.answers.change import WhatIfCache
 from app.answers.studies.runner import Runner
@@ -78,6 +79,7 @@ class Web:
     templates: Jinja2Templates
     seals: Seals
     runner: Runner
+    ahead: Ahead
     tries: WhatIfCache = field(default_factory=WhatIfCache)
 
     def now(self) -> datetime:

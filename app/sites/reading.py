@@ -72,9 +72,11 @@ def shift_changes_of(database: Database, site_id: int, days: Sequence[date]) -> 
 
 @contextmanager
 def gate(database: Database, now: datetime) -> Iterator[Gate]:
-    """The one gate for writes, for the built-in person at a moment."""
+    """The one gate for writes, for the built-in person at a moment; whoever listens at the database
+    hears afterwards that something may have changed."""
     with database.session() as session:
         yield Gate(session, store.built_in_person(session), now)
+    database.on_written()
 
 
 def find(session: Session, name_or_slug: str) -> StoredSite:

@@ -71,21 +71,29 @@ class StudyBook:
         self._clock = clock
 
     def ask(
-        self, key: str, kind: str, site_id: int, day: date, *, total: int, at: datetime
+        self,
+        key: str,
+        kind: str,
+        site_id: int,
+        day: date,
+        *,
+        total: int,
+        at: datetime,
+        reason: str = "",
     ) -> bool:
         """Write a study down as waiting, for the built-in person, unless it is open already; False
-        if it is answered, or if the person has too many open ones."""
+        if it is answered, or if the person has too many open ones. With a reason nobody asked."""
         with self._writing() as session:
             if store.is_final(session, key):
                 writes.end_open_study(session, key, "done", self._clock())
                 return False
             study, person = store.find_study(session, key), store.built_in_person(session)
             is_open = study is not None and study.is_open
-            if not is_open and store.count_open(session, person.id) >= MOST_OPEN:
+            if not is_open and not reason and store.count_open(session, person.id) >= MOST_OPEN:
                 return False
             writes.ask_study(
                 session, key, kind=kind, site_id=site_id, day=day, person_id=person.id, at=at,
-                total=total,
+                total=total, reason=reason,
             )  # fmt: skip
         return True
 
@@ -121,6 +129,21 @@ class StudyBook:
             is_held_too = is_held_too or (study is not None and is_gone(study.holder))
             lapsed_at = None if is_held_too else self._clock()
             writes.end_open_study(session, key, "broken off", lapsed_at)
+
+    def forget_ahead(self, key: str, holder: str = "") -> None:
+        """Forget a study that was begun ahead, by this process unless told, and has not ended."""
+        with self._writing() as session:
+            writes.forget_ahead(session, key, holder or self.holder)
+
+    def spend(self, seconds: float) -> None:
+        """Count processor time that work ahead took today [s]."""
+        with self._writing() as session:
+            writes.spend_ahead(session, self._clock().date(), seconds)
+
+    def spent(self) -> float:
+        """Processor time that work ahead has taken today [s]."""
+        with self._database.session() as session:
+            return store.spent_ahead(session, self._clock().date())
 
     def release(self) -> None:
         """Let go of every study of this process; the next process takes them up at once."""

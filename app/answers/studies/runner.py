@@ -16,11 +16,12 @@ from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from functools import partial
+from time import thread_time
 from typing import Protocol
 
 from app.answers.serial import write
 from app.answers.studies.book import MOST_OPEN, StudyBook, new_holder
-from app.answers.studies.workers import Hands, Workers
+from app.answers.studies.workers import Hands, Rank, Workers
 from app.catalogue import _
 from app.db import store
 from app.db.session import Database, Session
@@ -35,6 +36,10 @@ BEAT = timedelta(seconds=1)
 """How often a study that runs writes down how far it is."""
 ASIDE = "aside"
 """The thread for what is no study."""
+AHEAD = "ahead"
+"""The thread for what nobody asked for."""
+GLANCE_S = 1.0
+"""How often work ahead that stands back looks whether it is still wanted [s]."""
 PRESENT = timedelta(seconds=10)
 """Somebody waits on a page for what was looked at so lately: such pages ask every two seconds."""
 TELLING_S = 2.0
@@ -160,21 +165,28 @@ class Runner:
         other._sees_others = False
         return other
 
-    def begin(self, job: Job) -> Future[None] | None:
+    def begin(self, job: Job, reason: str = "") -> Future[None] | None:
         """Begin a job, asked by the built-in person.
 
         Nothing if it is under way here or stored, or the person has too much under way (`standing`
-        says so); where another process is at work on it, that one's progress is shown.
+        says so); where another process is at work on it, that one's progress is shown. What was
+        begun ahead is the person's from now on.
+
+        Args:
+            reason: why it is begun before anybody asks; it then stands back behind everything
+                that somebody asked for.
         """
         if not self.may_begin or self._is_closing.is_set():
             return None
-        run = Run(self, job)
+        run = Run(self, job, reason)
         if not self._line.add(run):
+            self._take_over(job, reason)
             return None
         try:
             is_asked = self.book.ask(
-                job.key, job.kind, job.site_id, job.day, total=job.total, at=self._now()
-            )
+                job.key, job.kind, job.site_id, job.day, total=job.total, at=self._now(),
+                reason=reason,
+            )  # fmt: skip
             if is_asked:
                 self._line.begin(run, self._work)
             else:
@@ -239,12 +251,27 @@ class Runner:
         self.book.break_off(key, is_held_too=True)
         self._line.stop(key)
 
+    def _take_over(self, job: Job, reason: str) -> None:
+        """What was begun ahead is somebody's from now on, unless nobody asks this time either."""
+        run = self._line.find(job.key)
+        if run is None or reason or not run.reason:
+            return
+        run.reason = ""
+        self._line.look_again()
+        self.book.ask(job.key, job.kind, job.site_id, job.day, total=run.total, at=self._now())
+
     def has(self, key: str) -> bool:
         """Whether a question is under way or waits in this very process."""
         return self._line.find(key) is not None
 
+    @property
+    def is_closing(self) -> bool:
+        """Whether nothing is begun any more."""
+        return self._is_closing.is_set()
+
     def aside(self, work: Callable[[], None]) -> Future[None]:
-        """Do something short beside the pages, in a thread of its own that closing waits for."""
+        """Do something short beside the pages, in a thread of its own that closing waits for;
+        raises RuntimeError once it is closed."""
         return self._line.thread(ASIDE).submit(work)
 
     def close(self) -> None:
@@ -285,10 +312,13 @@ class Runner:
             # Whatever happens in a worker must reach the page as a sentence, not die in a thread.
             self.book.fail(job.key, _(job.failed, fault=fault))
         finally:
+            if run.reason and not self._is_closing.is_set():
+                run.count()
+                self.book.forget_ahead(job.key)
             self._line.leave(run)
 
     def _compute(self, run: Run) -> object:
-        hands = self._workers.hands(is_long(run.job.days))
+        hands = self._workers.hands(bool(run.reason) or is_long(run.job.days), run.rank)
         run.take_up(hands)
         try:
             found = run.job.work(hands, run)
@@ -328,12 +358,15 @@ class Run:
 
     Attributes:
         looked_at: when somebody who waits for it looked last; None for never.
+        reason: why it was begun before anybody asked; empty for what somebody asked for.
+        lane: whose thread does it: one for each kind, and one for all that nobody asked for.
         is_taken: whether its turn has come; is_stopped: whether it is to end.
         future: done when it has ended, or was stopped before its turn came.
     """
 
-    def __init__(self, runner: Runner, job: Job) -> None:
+    def __init__(self, runner: Runner, job: Job, reason: str = "") -> None:
         self.job, self.key, self.kind = job, job.key, job.kind
+        self.reason, self.lane = reason, AHEAD if reason else job.kind
         self.looked_at: datetime | None = None
         self.is_taken = False
         self.is_stopped = threading.Event()
@@ -343,11 +376,25 @@ class Run:
         self.beat_at: datetime | None = None
         self._runner = runner
         self._hands: Hands | None = None
+        self._counted_s = 0.0
+        self._thread_s: float | None = None
+
+    @property
+    def is_ahead(self) -> bool:
+        """Whether nobody asked for it, and nobody looks at a page that waits for it."""
+        looked = self.looked_at
+        is_seen = looked is not None and looked >= self._runner._clock() - PRESENT
+        return bool(self.reason) and not is_seen
+
+    def rank(self) -> Rank:
+        """Of its pieces among those of all studies."""
+        return self.is_ahead, self.job.days
 
     def take_up(self, hands: Hands | None) -> None:
         """Begin, with the processes that it may use; raises `Stopped` where it must not."""
         self._hands = hands
-        self._go_on()
+        self._thread_s = thread_time()
+        self._stand_back()
 
     def stop(self) -> None:
         """End at the next step, or at once where it waits for processes."""
@@ -356,13 +403,36 @@ class Run:
             self._hands.stop()
 
     def __call__(self, done: int, total: int) -> None:
-        self._go_on()
         self.done, self.total = done, total
+        self._stand_back()
+        self._beat()
+
+    def _stand_back(self) -> None:
+        """Wait while anybody waits for something else, unless somebody waits for this."""
+        self._go_on()
+        line = self._runner._line
+        while self.is_ahead and line.wait_for_asked(GLANCE_S):
+            self._go_on()
+            self._beat()
+        self._go_on()
+
+    def _beat(self) -> None:
         now = self._runner._clock()
         if self.beat_at is None or abs(now - self.beat_at) >= BEAT:  # or the clock was set back
             self.beat_at = now
-            if not self._runner.book.beat(self.job.key, done, total):
+            self.count()
+            if not self._runner.book.beat(self.job.key, self.done, self.total):
                 raise Stopped
+
+    def count(self) -> None:
+        """Count what it took since the last time, if nobody asked for it."""
+        if self._thread_s is None:
+            return
+        here_s = thread_time() - self._thread_s
+        spent_s = here_s + (self._hands.spent_s if self._hands else 0.0)
+        more_s, self._counted_s = spent_s - self._counted_s, spent_s
+        if self.reason and more_s > 0.0:
+            self._runner.book.spend(more_s)
 
     def early(self, answer: object) -> None:
         self._go_on()
@@ -394,7 +464,8 @@ class StudyQueue:
         self._clock = clock
         self._runs: dict[str, Run] = {}
         self._threads: dict[str, ThreadPoolExecutor] = {}
-        self._lock = threading.Lock()
+        self._changed = threading.Condition(threading.RLock())
+        self._lock = self._changed
 
     def find(self, key: str) -> Run | None:
         """What waits or has its turn under a key, unless it was stopped."""
@@ -415,13 +486,31 @@ class StudyQueue:
     def begin(self, run: Run, work: Callable[[Run], None]) -> None:
         """Do the work of what stands in line when its turn comes."""
         # The thread comes once for each, and takes whatever is first then.
-        self.thread(run.kind).submit(self._take_next, run.kind, work)
+        self.thread(run.lane).submit(self._take_next, run.lane, work)
+        self.look_again()
+
+    def look_again(self) -> None:
+        """Have whatever stands back look who waits now."""
+        with self._changed:
+            self._changed.notify_all()
+
+    def wait_for_asked(self, seconds: float) -> bool:
+        """Whether anything stands here that somebody asked for; waits so long for a change."""
+        with self._changed:
+            if not self._is_asked():
+                return False
+            self._changed.wait(seconds)
+            return self._is_asked()
+
+    def _is_asked(self) -> bool:
+        return any(not (one.is_ahead or one.is_stopped.is_set()) for one in self._runs.values())
 
     def leave(self, run: Run) -> None:
         """It is over, or was not to be."""
         with self._lock:
             if self._runs.get(run.key) is run:
                 del self._runs[run.key]
+            self._changed.notify_all()
 
     def stop(self, key: str) -> None:
         """End what has its turn; what waits leaves the line at once."""
@@ -433,38 +522,39 @@ class StudyQueue:
                 del self._runs[key]
                 run.future.set_result(None)
         run.stop()
+        self.look_again()
 
     def ahead(self, run: Run) -> int:
-        """How many of its kind come before it, the one that has its turn included."""
+        """How many for the same thread come before it, the one that has its turn included."""
         with self._lock:
-            at_work = sum(one.kind == run.kind and one.is_taken for one in self._runs.values())
-            waiting = self._waiting(run.kind)
+            at_work = sum(one.lane == run.lane and one.is_taken for one in self._runs.values())
+            waiting = self._waiting(run.lane)
         return at_work + (waiting.index(run) if run in waiting else 0)
 
-    def thread(self, kind: str) -> ThreadPoolExecutor:
-        """The one thread of a kind."""
+    def thread(self, lane: str) -> ThreadPoolExecutor:
+        """The one thread of a lane."""
         with self._lock:
-            if kind not in self._threads:
-                self._threads[kind] = ThreadPoolExecutor(1, thread_name_prefix=kind)
-            return self._threads[kind]
+            if lane not in self._threads:
+                self._threads[lane] = ThreadPoolExecutor(1, thread_name_prefix=lane)
+            return self._threads[lane]
 
     def close(self, wait_for: str) -> None:
-        """Stop everything; the thread of one kind alone is waited for."""
+        """Stop everything; one thread alone is waited for."""
         with self._lock:
             keys, threads = list(self._runs), dict(self._threads)
         for key in keys:
             self.stop(key)
-        for kind, thread in threads.items():
-            thread.shutdown(wait=kind == wait_for, cancel_futures=True)
+        for lane, thread in threads.items():
+            thread.shutdown(wait=lane == wait_for, cancel_futures=True)
 
-    def _waiting(self, kind: str) -> list[Run]:
-        waiting = [one for one in self._runs.values() if one.kind == kind and not one.is_taken]
+    def _waiting(self, lane: str) -> list[Run]:
+        waiting = [one for one in self._runs.values() if one.lane == lane and not one.is_taken]
         since = self._clock() - PRESENT
         return sorted(waiting, key=lambda run: run.looked_at is None or run.looked_at < since)
 
-    def _take_next(self, kind: str, work: Callable[[Run], None]) -> None:
+    def _take_next(self, lane: str, work: Callable[[Run], None]) -> None:
         with self._lock:
-            run = next(iter(self._waiting(kind)), None)
+            run = next(iter(self._waiting(lane)), None)
             if run is None:
                 return
             run.is_taken = True

@@ -29,6 +29,16 @@ UNWANTED_S = 5.0
 """The same for a piece that nobody waits for any more [s]."""
 LOOK_S = 1.0
 """How often the watch looks at the processes [s]."""
+NICE = 10
+"""How far the processes stand back behind the server, which answers people (POSIX nice)."""
+Rank = tuple[bool, int]
+"""Whose pieces come first: what a person waits for before what nobody asked for, then what takes
+fewer simulated days."""
+
+
+def in_order() -> Rank:
+    """The rank of pieces that are somebody's and as short as any."""
+    return False, 0
 
 
 Given = ParamSpec("Given")
@@ -41,6 +51,8 @@ class _Piece:
     given: tuple[object, ...]
     named: dict[str, object]
     future: Future[object]
+    rank: Callable[[], Rank]
+    spend: Callable[[float], None]
     tries: int = 0
 
 
@@ -76,13 +88,16 @@ class Pool(Executor):
             RuntimeError: after the pool was shut down.
         """
         future: Future[Made] = Future()
-        piece = _Piece(fn, args, kwargs, cast("Future[object]", future))
+        self.add(_Piece(fn, args, kwargs, cast("Future[object]", future), in_order, _uncounted))
+        return future
+
+    def add(self, piece: _Piece) -> None:
+        """Hand a piece out with its rank; raises as `submit` does."""
         with self._changed:
             if self._is_closed:
                 raise RuntimeError("the pool of processes is closed")
             self._waiting.append(piece)
             self._changed.notify()
-        return future
 
     def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
         """End the processes when all is done that was handed out, or what each is at where the
@@ -126,7 +141,8 @@ class Pool(Executor):
                     if self._is_closed:
                         return None
                     self._changed.wait()
-                piece = self._waiting.popleft()
+                piece = min(self._waiting, key=lambda one: one.rank())
+                self._waiting.remove(piece)
             if piece.tries:
                 is_wanted = not piece.future.done()
             else:
@@ -148,6 +164,10 @@ class Pool(Executor):
     def _watch(self) -> None:
         while not self._ended.wait(LOOK_S) and any(p.thread.is_alive() for p in self._places):
             self.look()
+
+
+def _uncounted(_seconds: float) -> None:
+    """Nobody counts what it took."""
 
 
 def settle(
@@ -208,9 +228,10 @@ class _Place:
                 settle(piece.future, fault=fault)
             return
         try:
-            is_fine, found = ForkingPickler.loads(answer)
+            is_fine, found, spent_s = ForkingPickler.loads(answer)
         except Exception as fault:
-            is_fine, found = False, fault
+            is_fine, found, spent_s = False, fault, 0.0
+        piece.spend(spent_s)
         settle(piece.future, found, None if is_fine else found)
 
     def _start(self) -> Connection:
@@ -235,24 +256,27 @@ class _Place:
 def _serve(pipe: Connection) -> None:
     """In a worker: computes piece after piece until the server closes the pipe."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl+C ends the server, and it the workers
+    if os.name == "posix":
+        os.nice(NICE)
     parent = multiprocessing.parent_process()
     if parent is not None:
         threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
     while True:
         try:
             work, given, named = pipe.recv()
-            found = True, work(*given, **named)
+            began_s = time.process_time()
+            found = True, work(*given, **named), time.process_time() - began_s
         except EOFError:
             return
         except Exception as fault:
             fault.add_note(traceback.format_exc())
-            found = False, fault
+            found = False, fault, 0.0
         try:
             pipe.send(found)
         except OSError:
             return
         except Exception as fault:  # it can't be pickled; nothing of it was sent
-            pipe.send((False, RuntimeError(f"{type(fault).__name__}: {fault}")))
+            pipe.send((False, RuntimeError(f"{type(fault).__name__}: {fault}"), 0.0))
 
 
 def _end_with(parent: BaseProcess) -> None:
@@ -266,10 +290,17 @@ class Hands(Executor):
 
     Stopping reaches a study that waits: whatever it waits for ends in `CancelledError` at once,
     and so does what it hands out later.
+
+    Args:
+        rank: of its pieces at the moment.
+
+    Attributes:
+        spent_s: processor time that its pieces took so far [s].
     """
 
-    def __init__(self, pool: Pool) -> None:
-        self.pool = pool
+    def __init__(self, pool: Pool, rank: Callable[[], Rank] = in_order) -> None:
+        self.pool, self.rank = pool, rank
+        self.spent_s = 0.0
         self._out: WeakSet[Future[object]] = WeakSet()
         self._lock = threading.Lock()
         self._is_stopped = False
@@ -281,9 +312,15 @@ class Hands(Executor):
         with self._lock:
             if self._is_stopped:
                 raise CancelledError
-            future = self.pool.submit(fn, *args, **kwargs)
-            self._out.add(cast("Future[object]", future))
+            future: Future[Made] = Future()
+            held = cast("Future[object]", future)
+            self.pool.add(_Piece(fn, args, kwargs, held, self.rank, self._spend))
+            self._out.add(held)
         return future
+
+    def _spend(self, seconds: float) -> None:
+        with self._lock:
+            self.spent_s += seconds
 
     def stop(self) -> None:
         """Take everything back that was handed out; a process may still end its piece."""
@@ -296,8 +333,8 @@ class Hands(Executor):
 
 
 def is_warm(executor: Executor | None) -> bool:
-    """Whether pieces that are handed out begin at once."""
-    return isinstance(executor, Hands) and executor.pool.is_warm
+    """Whether pieces that are handed out begin at once, or nobody waits for their beginning."""
+    return isinstance(executor, Hands) and (executor.pool.is_warm or executor.rank()[0])
 
 
 class Workers:
@@ -313,9 +350,13 @@ class Workers:
         self._lock = threading.Lock()
         self._is_closed = False
 
-    def hands(self, is_long: bool = True) -> Hands | None:
+    def hands(self, is_long: bool = True, rank: Callable[[], Rank] = in_order) -> Hands | None:
         """The processes for a study; None where there are none, or where short work would wait
-        for their start."""
+        for their start.
+
+        Args:
+            rank: of its pieces among those of all studies.
+        """
         with self._lock:
             if self._count < 2 or self._is_closed:
                 return None
@@ -323,7 +364,7 @@ class Workers:
                 return None
             if self._pool is None:
                 self._pool = Pool(self._count)
-            return Hands(self._pool)
+            return Hands(self._pool, rank)
 
     def close(self) -> None:
         """End the processes."""

@@ -1,0 +1,216 @@
+"""Answers that are there before anybody asks: what is worth having of a site, in which order and
+why; one after another, behind whatever somebody asked for, within a day's budget.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from app.answers.answer import Answer, Desk
+from app.answers.coming_days import coming_days
+from app.answers.kinds import KINDS, drop_stale
+from app.answers.staff import days_of, monday_of
+from app.answers.studies.runner import Runner
+from app.db import store
+from app.db.session import Database, Session
+from app.db.store import SiteLine, StoredSite
+from sim.inputs.roster import WEEK
+
+TODAY = "Today, so that the crew reads it when it opens."
+TOMORROW = "Tomorrow, so that the evening can plan it."
+BUSY = "The busiest of the coming 14 days."
+COMING = "The coming 14 days."
+CLOTH = "The cloth on the wheel, as of today."
+THIS_WEEK, NEXT_WEEK = "The people of this week.", "The people of next week."
+MEASURED = "What was measured, which every other answer rests on."
+MEASURES = "What measurements tell and what they are worth on the busiest of the coming days."
+SEASON = "The season, which takes longest."
+OF_A_DAY = ("plan", "switch", "staff")
+"""Kinds of a day that is prepared: plan, rule, people."""
+COUNT = 14
+"""Coming days among which the busiest is looked for."""
+LOOK_S = 60.0
+"""How often is looked whether the date or another program has changed anything [s]."""
+STOPPED = ("failed", "cancelled")
+"""States of a study that is not begun ahead once more: what somebody stopped stays stopped."""
+TodayAt = Callable[[str, date | None], date]
+"""The date in a time zone, unless it always is one day at the place; see `Settings.today_at`."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """An answer worth having before anybody asks.
+
+    Attributes:
+        kind: its name, see `KINDS`.
+        reason: a sentence of the catalogue.
+        turn: its place among those of all sites: each site's today comes before any one's season.
+    """
+
+    kind: str
+    day: date
+    reason: str
+    turn: int
+
+
+def wanted(desk: Desk, today: date) -> Iterator[Wanted]:
+    """What is worth having of a site, in order: its measurements, on which all else rests; today
+    and tomorrow; the busiest of the coming days; the coming days; cloth; people of this and next
+    week and their rosters; what measurements tell; the season."""
+    tomorrow = today + timedelta(days=1)
+    if desk.site.data.weighings:
+        yield Wanted("weighings", max(one.day for one in desk.site.data.weighings), MEASURED, 0)
+    yield from (Wanted(kind, today, TODAY, 1) for kind in OF_A_DAY)
+    yield from (Wanted(kind, tomorrow, TOMORROW, 2) for kind in OF_A_DAY)
+    busy = busiest(desk, tomorrow)
+    yield from (Wanted(kind, busy, BUSY, 3) for kind in (*OF_A_DAY, "maps"))
+    yield Wanted("coming", tomorrow, COMING, 4)
+    yield Wanted("cloth", today, CLOTH, 5)
+    for turn, monday, reason in (
+        (6, monday_of(today), THIS_WEEK),
+        (7, monday_of(today) + WEEK, NEXT_WEEK),
+    ):
+        for day in days_of(monday):
+            if day >= today:
+                yield Wanted("staff", day, reason, turn)
+        if desk.site.data.staff.people:
+            yield Wanted("roster", monday, reason, turn)
+    yield from (Wanted(kind, busy, MEASURES, 8) for kind in ("effect", "worth"))
+    yield Wanted("season", today, SEASON, 9)
+
+
+def busiest(desk: Desk, first: date) -> date:
+    """The busiest of the coming days; the first where nothing is expected of any."""
+    days = coming_days(desk.data, first, COUNT, desk.look)
+    return max(days, key=lambda day: day.cars).day
+
+
+class Ahead:
+    """Works answers out before anybody asks.
+
+    Args:
+        runner: computes them, behind everything that somebody asked for.
+        today_at: tells a site's date.
+        budget_s: processor time a day that it may take [s]; 0 works nothing out.
+    """
+
+    def __init__(
+        self, database: Database, runner: Runner, today_at: TodayAt, budget_s: float
+    ) -> None:
+        self.budget_s = budget_s
+        self._database = database
+        self._runner = runner
+        self._today_at = today_at
+        self._lock = threading.Lock()
+        self._is_to_look = False
+        self._settled: dict[int, tuple[object, set[tuple[str, date]]]] = {}
+        self._at: str = ""
+        self._ended = threading.Event()
+
+    def start(self) -> None:
+        """Begin, and go on whenever something changes: here, in another program, or the date."""
+        if self.budget_s <= 0.0:
+            return
+        self._database.on_written = self.look
+        self.look()
+        threading.Thread(target=self._watch, daemon=True, name="ahead-watch").start()
+
+    def close(self) -> None:
+        """Begin nothing more; what is under way ends with the runner."""
+        self._ended.set()
+
+    def look(self) -> None:
+        """Look for what comes next, beside the pages; once for all that happened meanwhile."""
+        with self._lock:
+            if self._is_to_look or self._ended.is_set() or self._runner.is_closing:
+                return
+            self._is_to_look = True
+        self._runner.aside(self._look)
+
+    def spent_s(self) -> float:
+        """Processor time taken today [s]."""
+        return self._runner.book.spent()
+
+    def next(self) -> tuple[SiteLine, Wanted] | None:
+        """What is worked out next, and for which site; None where everything is there."""
+        with self._database.session() as session:
+            found = self._first(session)
+        return None if found is None else found[:2]
+
+    def go_on(self) -> Future[None] | None:
+        """Begin what comes next; None if all is there, under way, or the budget is used up."""
+        is_at_work = bool(self._at) and self._runner.has(self._at)
+        if is_at_work or self.budget_s <= 0.0 or self.spent_s() >= self.budget_s:
+            return None
+        with self._database.session() as session:
+            found = self._first(session)
+        if found is None:
+            return None
+        _line, one, answer = found
+        job = answer.job
+        if job is None:
+            return None
+        self._at = job.key
+        return self._runner.begin(job, one.reason)
+
+    # ---- parts -----------------------------------------------------------------------------------
+
+    def _look(self) -> None:
+        with self._lock:
+            self._is_to_look = False
+        if self._at and self._runner.has(self._at):
+            with self._database.session() as session:
+                study = store.find_study(session, self._at)
+            if study is not None:
+                drop_stale(self._database, self._runner, study.site_id)
+        begun = self.go_on()
+        if begun is not None:
+            begun.add_done_callback(lambda _done: self.look())
+
+    def _watch(self) -> None:
+        while not self._ended.wait(LOOK_S):
+            self.look()
+
+    def _first(self, session: Session) -> tuple[SiteLine, Wanted, Answer[object, object]] | None:
+        """The first answer that is neither stored nor under way, over all sites by turns."""
+        waiting = [
+            (line, *found)
+            for line in store.list_sites(session)
+            if (found := self._first_of(session, line)) is not None
+        ]
+        return min(waiting, key=lambda row: row[1].turn, default=None)
+
+    def _first_of(
+        self, session: Session, line: SiteLine
+    ) -> tuple[Wanted, Answer[object, object]] | None:
+        site = self._runner.past.site(session, line.slug)
+        if site is None:
+            return None
+        today = self._today_at(site.data.site.timezone, site.data.stands_on)
+        settled = self._settled_of(session, site, today)
+        desk = Desk(session, site, self._runner.blind())
+        for one in wanted(desk, today):
+            if (one.kind, one.day) in settled:
+                continue
+            answer = desk.open(KINDS[one.kind], one.day)
+            if not answer.is_wanting:
+                settled.add((one.kind, one.day))
+                continue
+            study = store.find_study(session, answer.key)
+            if study is None or not (study.is_open or study.state in STOPPED):
+                return one, answer
+            if not study.is_open:
+                settled.add((one.kind, one.day))
+        return None
+
+    def _settled_of(self, session: Session, site: StoredSite, today: date) -> set[tuple[str, date]]:
+        """What needs no look any more while nothing changes at the site."""
+        state = site.version, today, store.plan_versions(session, site.id)
+        held = self._settled.get(site.id)
+        if held is None or held[0] != state:
+            held = self._settled[site.id] = state, set()
+        return held[1]
