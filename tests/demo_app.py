@@ -52,6 +52,7 @@ from sim.decide.switching.question import SwitchQuestion
 from sim.decide.switching.search import SamplingBudget
 from sim.decide.switching.study import Depth
 from sim.decide.worth import worth_of_measuring
+from sim.inputs import Scenario
 from sim.inputs.roster import WEEK
 from sim.learn.answer import WorthOfMeasuring
 from tests.remembering import kept
@@ -155,6 +156,19 @@ def store_comparison(client: TestClient, day: datetime.date, replications: int =
         replications: fewer make a coarser answer under the same key, for tests of wiring.
     """
     return keep(client, PLAN, day, small_comparison, replications)
+
+
+def store_plan(client: TestClient, day: datetime.date) -> str:
+    """Stores a day's plan thrice: what it begins with, something else, and the first again, so that
+    its answers are those of a day without a plan; returns the page's address."""
+    web, site = app_of(client).state.web, demo_site(client)
+    begun = planning.DEFAULT_SCENARIOS
+    other = Scenario("Reduced", "clock 12:00-16:00", "13:00", {"conveyor_speed_m_s": 0.25})
+    states = (("", begun), ("91 °F", (*begun[:2], other)), ("", begun))
+    with gate(web.database, web.now()) as opened:
+        for version, (expect, scenarios) in enumerate(states):
+            opened.store_plan(site.id, day, expect, scenarios, version, f"plan {day} {version}")
+    return f"/{site.slug}/plan/{day}"
 
 
 def small_comparison(asked: DayInputs, replications: int = FEW_DAYS) -> Plan:

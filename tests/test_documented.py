@@ -28,6 +28,7 @@ from tests.demo_app import (
     store_cloth,
     store_comparison,
     store_maps,
+    store_plan,
     store_roster,
     store_season,
     store_staff,
@@ -208,6 +209,7 @@ def test_every_page_is_led_to(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -
     with demo_client(tmp_path) as client:
         # Downloads of a day are offered once it has been computed; today's plan is linked to.
         store_comparison(client, TODAY)
+        store_plan(client, BUSIEST)
         store_maps(client, BUSIEST)
         store_switch(client, BUSIEST)
         store_season(client)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from concurrent.futures import Executor
 from dataclasses import asdict, dataclass, replace
-from datetime import date
+from datetime import date, datetime
 from typing import Generic, TypeVar
 
 from app.answers.answer import Answer, Desk, Kind, answer_key, libraries
@@ -14,7 +14,8 @@ from app.answers.serial import read
 from app.answers.studies.runner import Report, is_long
 from app.answers.studies.workers import is_warm
 from app.db import store
-from app.db.session import Database
+from app.db.session import Database, Session
+from app.sites.plan_states import PlanState
 from sim.day.drawn import Belief
 from sim.decide.answer import SCHEMA, Comparison, Plan
 from sim.decide.compare import (
@@ -116,6 +117,21 @@ def newest_plan(database: Database, site_id: int) -> Plan | None:
     return None if text is None else read(Plan, text)
 
 
+def answer_then(session: Session, site_id: int, state: PlanState) -> tuple[datetime, Plan] | None:
+    """The answer that a state of a plan had while it was the newest, and when it was stored.
+
+    The site may have been another then, so the question of today may have another answer. None
+    where it was not worked out then, is not kept any more or is of another shape.
+    """
+    within = state.change, state.next_change
+    stored = store.day_results(session, site_id, state.day, SCHEMA, *within)
+    for at, text in stored:
+        found = read(Plan, text)
+        if tuple(column.scenario for column in found.comparison.columns) == state.scenarios:
+            return at, found
+    return None
+
+
 def make_question(
     data: SiteData,
     day: date,
@@ -171,9 +187,17 @@ def planned_day(desk: Desk, day: date) -> DayInputs:
 
 
 def _planned(desk: Desk, day: date) -> DayInputs:
-    plan, held = desk.plans.get(day), weighings_of(desk)
-    expect, scenarios = (plan.expect, plan.scenarios) if plan else ("", DEFAULT_SCENARIOS)
-    version = plan.version if plan else 0
+    plan = desk.plans.get(day)
+    if plan is None:
+        return planned_with(desk, day, "", DEFAULT_SCENARIOS, 0)
+    return planned_with(desk, day, plan.expect, plan.scenarios, plan.version)
+
+
+def planned_with(
+    desk: Desk, day: date, expect: str, scenarios: tuple[Scenario, ...], version: int
+) -> DayInputs:
+    """A day with a plan that need not be the stored one: an earlier state, or one of a link."""
+    held = weighings_of(desk)
     blank = DayInputs(day, version, expect, scenarios, None, (), question=None, held=held)
     try:
         question, expected = make_question(

@@ -6,7 +6,7 @@ import json
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, fields
 from datetime import date, datetime, timedelta
-from typing import NamedTuple, TypeVar
+from typing import NamedTuple, TypeVar, cast
 
 from sqlalchemy import ColumnElement, func, or_, select
 from sqlalchemy.orm import Session
@@ -358,6 +358,30 @@ def newest_result(session: Session, site_id: int, schema: str) -> str | None:
         .order_by(ResultRow.at.desc())
         .limit(1)
     )
+
+
+def day_results(
+    session: Session, site_id: int, day: date, schema: str, after: int, before: int | None
+) -> tuple[tuple[datetime, str], ...]:
+    """Answers of a kind to a day that were stored between two changes, by their ids, newest first:
+    when, and the text."""
+    where = [
+        ChangeRow.site_id == site_id,
+        ChangeRow.what == "result",
+        ChangeRow.field == day.isoformat(),
+        ChangeRow.id > after,
+    ]
+    if before is not None:
+        where.append(ChangeRow.id < before)
+    told = session.scalars(select(ChangeRow.new).where(*where).order_by(ChangeRow.id.desc()))
+    keys = list(dict.fromkeys(cast("dict[str, str]", new)["key"] for new in told))
+    found = session.execute(
+        select(ResultRow.key, ResultRow.at, ResultRow.payload).where(
+            ResultRow.key.in_(keys), ResultRow.payload.startswith(f'{{"schema":"{schema}"')
+        )
+    )
+    texts = {key: (at, text) for key, at, text in found}
+    return tuple(texts[key] for key in keys if key in texts)
 
 
 def is_final(session: Session, key: str) -> bool:

@@ -56,6 +56,11 @@ WORDS = {
         "A file may have up to {size} MB; ten years of hourly counts need 2 MB. Check "
         "that you chose the right file, or split it by year.",
     ),
+    414: (
+        "Too long",
+        "This link is longer than any that Clothcast makes.",
+        "Nothing was stored. Ask whoever sent it to store the plan and send the link of that.",
+    ),
     422: (
         "Not understood",
         "This address asks for something that can’t be read.",

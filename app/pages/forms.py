@@ -253,7 +253,7 @@ def input_field(
         choices=_choices(row),
         numeric=row.kind in ("number", "whole"),
         wide=row.kind in ("steps", *LISTS),
-        origin=_origin(row, bool(given)) if has_origin else "",
+        origin=origin_of(row, bool(given)) if has_origin else "",
         source=_source(row, system) if has_origin else "",
         mark_words=back,
         mark_checked=typed is not None and name in typed.marks,
@@ -291,7 +291,8 @@ def _hint(row: Entry, system: str) -> str:
     return " ".join(parts)
 
 
-def _origin(row: Entry, given: bool) -> str:
+def origin_of(row: Entry, given: bool) -> str:
+    """Whether a value is the site's own, a guess or a default, in a word or two."""
     if given:
         return _("yours")
     return _("a guess") if row.is_guess else _("default")

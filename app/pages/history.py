@@ -1,4 +1,4 @@
-"""What was changed at a site: a change of any field, row or book, worded for the reader."""
+"""What was changed at a site or in a plan: any field, row or scenario, worded for the reader."""
 
 from __future__ import annotations
 
@@ -9,7 +9,9 @@ from datetime import date
 from typing import TypedDict, cast
 
 from app.catalogue import _, short_date
+from app.sites.differences import PlanChange
 from app.sites.reading import Change
+from app.sites.rule_forms import words_of
 from app.words.cloth import reason_words
 from app.words.numbers import amount
 from app.words.phrases import moment
@@ -31,6 +33,7 @@ from sim.inputs import (
     ClothEvent,
     Entry,
     PlannedShift,
+    Scenario,
     Value,
     Weighing,
 )
@@ -66,9 +69,8 @@ def history_row(change: Change, timezone: str, system: str) -> HistoryRow:
     row = INPUTS.get(change.field)
     rows: AnyRows
     if row is not None:
-        symbol = _(row.unit.symbol(system)) if row.is_number else ""
-        label = f"{_(row.label)}, {symbol}" if symbol else _(row.label)
-        old, new = (_input_text(row, value, system) for value in (change.old, change.new))
+        label = input_label(row, system)
+        old, new = (input_text(row, value, system) for value in (change.old, change.new))
     elif change.what == WEIGHED.what:
         label = _("Weighing: {which}", which=_which(WEIGHED, change))
         old, new = (_weighing(value, system) for value in (change.old, change.new))
@@ -88,6 +90,36 @@ def history_row(change: Change, timezone: str, system: str) -> HistoryRow:
         label = _(FIELD_NAMES.get(change.field, change.field or change.what))
         old, new = _part(change.what, change.old), _part(change.what, change.new)
     return HistoryRow(moment(change.at, timezone), change.person, label, old, new)
+
+
+def plan_words(change: PlanChange, system: str) -> str:
+    """One thing that was changed in a plan, in a sentence."""
+    name, part, old, new = change.scenario, change.part, change.old, change.new
+    if part == "scenario":
+        sentence = "“{name}” is new: {rule}." if isinstance(new, Scenario) else "“{name}” is gone."
+        rule = words_of(new.rule) if isinstance(new, Scenario) else ""
+        return _(sentence, name=name, rule=_(rule))
+    if part == "name":
+        return _("“{old}” is now called “{new}”.", old=old, new=new)
+    if part == "order":
+        names = [_("“{name}”", name=one) for one in cast("list[str]", new)]
+        return _("Their order is now {names}.", names=", ".join(names))
+    if part == "expect":
+        was, now = (str(text) or _("as expected") for text in (old, new))
+        return _("What you expect instead: {new} in place of {old}.", old=was, new=now)
+    if part == "rule":
+        label, was, now = _("Wiping rule"), _(words_of(str(old))), _(words_of(str(new)))
+    elif part == "cloth":
+        label, was, now = _("Dry set put on"), *(str(text) or _("none") for text in (old, new))
+    else:
+        row = INPUTS[part]
+        label = input_label(row, system)
+        was, now = (
+            _("as the site") if value is None else input_text(row, value, system)
+            for value in (old, new)
+        )
+    sentence = "“{name}”, {label}: {new} in place of {old}."
+    return _(sentence, name=name, label=label, old=was, new=now)
 
 
 def _which(rows: AnyRows, change: Change) -> str:
@@ -110,7 +142,14 @@ def _which(rows: AnyRows, change: Change) -> str:
     return f"{row.name}, {short_date(row.day)}" if isinstance(row, PlannedShift) else str(row.name)
 
 
-def _input_text(row: Entry, value: object, system: str) -> str:
+def input_label(row: Entry, system: str) -> str:
+    """What an input is called, with its unit if it is a number."""
+    symbol = _(row.unit.symbol(system)) if row.is_number else ""
+    return f"{_(row.label)}, {symbol}" if symbol else _(row.label)
+
+
+def input_text(row: Entry, value: object, system: str) -> str:
+    """A value of an input, without its unit; None is its default."""
     if value is None:
         return _("default")
     if row.kind == "choice":

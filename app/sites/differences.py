@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import date
 from typing import TypeVar
@@ -178,6 +178,75 @@ def whole(data: SiteData) -> object:
 def told(expect: str, scenarios: Sequence[Scenario]) -> dict[str, object]:
     """What the history tells of a plan."""
     return {"expect": expect, "scenarios": [asdict(scenario) for scenario in scenarios]}
+
+
+@dataclass(frozen=True, slots=True)
+class PlanChange:
+    """One thing by which two states of a plan differ.
+
+    Attributes:
+        scenario: its name as it is now, the old one where it is gone; empty for the plan itself.
+        part: ``expect`` or ``order`` of the plan; ``scenario`` (one that is new or gone), ``name``,
+            ``rule``, ``cloth``, or the name of an input.
+        old, new: None for what is not there, such as an input that is as the site has it.
+    """
+
+    scenario: str
+    part: str
+    old: object
+    new: object
+
+
+def plan_difference(
+    old: tuple[str, Sequence[Scenario]], new: tuple[str, Sequence[Scenario]]
+) -> tuple[PlanChange, ...]:
+    """What turns one state of a plan, its line of the day and its scenarios, into another.
+
+    A scenario is known again by its name, else by all the rest of it, else by its place.
+    """
+    (old_line, was), (new_line, now) = old, new
+    found = [PlanChange("", "expect", old_line, new_line)] if old_line != new_line else []
+    pairs = _same_scenarios(was, now)
+    for before, after in pairs:
+        if before is None or after is None:
+            one = after or before
+            name = "" if one is None else one.name
+            found.append(PlanChange(name, "scenario", before, after))
+            continue
+        for part in ("name", "rule", "cloth"):
+            a, b = getattr(before, part), getattr(after, part)
+            if a != b:
+                found.append(PlanChange(after.name, part, a, b))
+        for part in dict.fromkeys((*before.changes, *after.changes)):
+            a, b = before.changes.get(part), after.changes.get(part)
+            if a != b:
+                found.append(PlanChange(after.name, part, a, b))
+    kept = [(a, b) for a, b in pairs if a is not None and b is not None]
+    stood = sorted(kept, key=lambda pair: was.index(pair[0]))
+    if stood != sorted(kept, key=lambda pair: now.index(pair[1])):
+        found.append(PlanChange("", "order", [a.name for a in was], [b.name for b in now]))
+    return tuple(found)
+
+
+def _same_scenarios(
+    was: Sequence[Scenario], now: Sequence[Scenario]
+) -> list[tuple[Scenario | None, Scenario | None]]:
+    """Which scenario of one state is which of another, in the order of the new one."""
+    before: dict[int, Scenario] = {}
+    left = list(was)
+    places = {id(one): at for at, one in enumerate(was)}
+
+    def pair(is_same: Callable[[int, Scenario, Scenario], bool]) -> None:
+        for at, one in enumerate(now):
+            same = next((old for old in left if at not in before and is_same(at, old, one)), None)
+            if same is not None:
+                before[at] = same
+                left.remove(same)
+
+    pair(lambda _at, old, new: old.name == new.name)
+    pair(lambda _at, old, new: replace(old, name=new.name) == new)
+    pair(lambda at, old, _new: places[id(old)] == at)
+    return [*((before.get(at), one) for at, one in enumerate(now)), *((one, None) for one in left)]
 
 
 def with_counts(past: History, fresh: History, replace_all: bool) -> History:

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from html.parser import HTMLParser
 from typing import Any
-from urllib.parse import quote, urlencode, urlsplit
+from urllib.parse import parse_qsl, quote, urlencode, urlsplit
 
 import numpy as np
 from fastapi.routing import iter_route_contexts
@@ -184,7 +184,10 @@ class Fuzzer:
         path = str(self._one(sorted(self.links) or ["/"]))
         shown = [form for form in self.forms.values() if form.method == "GET"]
         asked = {str(self._one(NAMES)): self._hostile("2026-07-18")[:3_000] for _ in range(2)}
-        if shown and self.rng.random() < 0.5:
+        said = parse_qsl(urlsplit(path).query, keep_blank_values=True)
+        if said:
+            asked = dict(self._changed(said, 1_000))
+        elif shown and self.rng.random() < 0.5:
             form = self._one(shown)
             path, asked = form.action, dict(self._changed(form.fields, 3_000))
         base = path.partition("?")[0].partition("#")[0]

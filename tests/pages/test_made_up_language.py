@@ -139,6 +139,7 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
         for store in (demo_app.store_comparison, demo_app.store_maps, demo_app.store_switch,
                       demo_app.store_staff):  # fmt: skip
             store(opened, BUSY)
+        demo_app.store_plan(opened, BUSY)
         for whole in (demo_app.store_cloth, demo_app.store_roster, demo_app.store_season):
             whole(opened)
         table: Mapping[str, str] = MadeUp()

@@ -9,11 +9,17 @@ from datetime import date
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 
+from app.answers.answer import Desk
 from app.answers.coming_days import ComingDay, coming_days, days_with_notes, demo_highlights
-from app.answers.planning import PLAN, ExpectedDay, PlanView, check_scenarios
+from app.answers.planning import (
+    PLAN,
+    ExpectedDay,
+    PlanView,
+    check_scenarios,
+    planned_day,
+    planned_with,
+)
 from app.catalogue import _
-from app.charts.by_hour import hourly_charts
-from app.charts.marks import Chart
 from app.pages.cautions import DEFERENCE, Notice, of_plan
 from app.pages.days import (
     ask_again,
@@ -26,7 +32,7 @@ from app.pages.days import (
 )
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, csv_file, render
 from app.pages.forms import Summary, units_of
-from app.pages.plan.change import ChangePart, change_part
+from app.pages.plan.change import change_part
 from app.pages.plan.form import (
     FormView,
     PlanTyped,
@@ -41,18 +47,20 @@ from app.pages.plan.form import (
     typed_from,
     wish_of,
 )
-from app.pages.plan.table import ComparisonTable, comparison_csv, comparison_table, hourly_csv
+from app.pages.plan.link import LONGEST_LINK, asked_of, typed_in
+from app.pages.plan.table import comparison_csv, hourly_csv
+from app.pages.plan.told import PlanTold, told_of
 from app.pages.studies import StudyProgress, refining_words
 from app.pages.studies import waiting as waiting_of
 from app.pages.writing import carry_out, new_request_key, request_key_of, version_of
 from app.sites.checks import check_expect
-from app.sites.reading import Outcome, StoredSite
-from app.words.answer import Narrow, answer_sentences, narrow_words, opening_words, turning_words
-from app.words.dry import damp_words
+from app.sites.reading import StoredSite
+from app.words.answer import answer_sentences
 from app.words.phrases import Statement
 from app.words.weighings import weighed_words
-from sim.decide.answer import Comparison, Opening
+from sim.decide.answer import Comparison
 from sim.errors import InputProblem
+from sim.units import SYSTEMS
 
 router = APIRouter()
 
@@ -71,29 +79,6 @@ class ChoosePage:
 
 
 @dataclass(frozen=True, slots=True)
-class PlanTold:
-    """What is shown of a plan that has been computed.
-
-    Attributes:
-        narrow: what widens the answer most and what would narrow it; None where that isn't known.
-        origin: where the moisture of the cloth at opening comes from.
-        refining: what becomes of the answer shown, while or because it is not the last one.
-        dry: which car counts as damp; priced: which guesses its money turns on.
-        change: the part “Try a change”.
-    """
-
-    table: ComparisonTable
-    narrow: Narrow | None
-    charts: tuple[Chart, ...]
-    origin: str
-    opening: Opening | None
-    refining: str
-    dry: str
-    priced: str
-    change: ChangePart | None
-
-
-@dataclass(frozen=True, slots=True)
 class PlanPage:
     """The plan of a day.
 
@@ -105,6 +90,8 @@ class PlanPage:
         form_first: the form stands on top, because it has problems or was changed.
         needs_counts: nothing is known of such a day; the way leads to the Counts page.
         weighed: why the site's weighings are not in the plan; empty where they are, or are none.
+        is_draft: it came with a link and is not the stored one.
+        link: opens what is shown here at any later time; empty where none is short enough.
     """
 
     slug: str
@@ -123,6 +110,8 @@ class PlanPage:
     stale: str
     notices: tuple[Notice, ...]
     weighed: str
+    is_draft: bool
+    link: str
 
 
 @router.get("/{slug}/plan")
@@ -164,6 +153,8 @@ def store_plan(request: Request, site: SiteDep, web: WebDep, form: FormDep, day:
     when = wanted(day)
     view = web.open(site, PLAN, when)
     typed = posted_plan(form, units_of(form, site.data.units))
+    if wish_of(form) == "link":
+        return _as_link(request, site, view, typed)
     other = changed(typed, wish_of(form), posted(form))
     if other is not None:
         return _page(request, site, view, other, (), form_first=True)
@@ -183,21 +174,79 @@ def store_plan(request: Request, site: SiteDep, web: WebDep, form: FormDep, day:
         return _page(request, site, view, typed, problems, form_first=True, status=422)
     expect, version, key = " ".join(typed.expect.split()), version_of(form), request_key_of(form)
 
-    def begun(_outcome: Outcome) -> str:
-        """The page of the day, whose new question is begun."""
-        fresh = web.open(site, PLAN, when)
-        if view.running is not None and fresh.key != view.key:
-            web.runner.cancel(view.key)  # nobody asks that any more, and the new one waits for it
-        fresh.begin(web.runner)
-        return f"/{site.slug}/plan/{when.isoformat()}"
-
     return carry_out(
         web, site,
         lambda writes: writes.store_plan(
             site.id, when, expect, scenarios, expected_version=version, request_key=key
         ),
-        again, begun,
+        again, lambda _outcome: begun_again(web, site, view),
     )  # fmt: skip
+
+
+def begun_again(web: Web, site: StoredSite, before: PlanView) -> str:
+    """The page of a day whose plan was stored; its new question is begun."""
+    fresh = web.open(site, PLAN, before.day)
+    if before.running is not None and fresh.key != before.key:
+        web.runner.cancel(before.key)  # nobody asks that any more, and the new one waits for it
+    fresh.begin(web.runner)
+    return plan_page(site, before.day)
+
+
+def plan_page(site: StoredSite, day: date) -> str:
+    """The address of a day's plan."""
+    return f"/{site.slug}/plan/{day.isoformat()}"
+
+
+# ---- a plan in a link ----------------------------------------------------------------------------
+
+
+@router.get("/{slug}/plan/{day}/draft")
+def show_draft(request: Request, site: SiteDep, web: WebDep, day: str) -> Response:
+    """The form with a plan that stands in the address; its answer where that happens to be stored.
+    Nothing is stored or begun."""
+    when = wanted(day)
+    if len(request.url.query) > LONGEST_LINK:
+        raise HTTPException(414)
+    asked = dict(request.query_params)
+    units = asked.get("units", "")
+    typed = typed_in(asked, units if units in SYSTEMS else site.data.units)
+    with web.database.session() as session:
+        desk = Desk(session, site, web.runner.onlooker())
+        stored = planned_day(desk, when)
+        scenarios, unread = read_plan(typed, stored.scenarios)
+        problems = [*check_expect(typed.expect, typed.units), *unread]
+        problems += check_scenarios(site.data.site, scenarios)
+        view = PLAN.of(site.id, when, stored)
+        if not problems:
+            draft = planned_with(desk, when, typed.expect, scenarios, stored.version)
+            view, problems = PLAN.of(site.id, when, draft), list(draft.problems)
+            view = view.now(session, web.runner)
+    return _page(
+        request, site, view, typed, placed(problems, typed),
+        form_first=bool(problems) or view.result is None, is_draft=True,
+    )  # fmt: skip
+
+
+def _as_link(request: Request, site: StoredSite, view: PlanView, typed: PlanTyped) -> Response:
+    """On to the address that opens the form as it stands; the form again if that is too long."""
+    address = draft_page(site, view.day, typed)
+    if address:
+        return RedirectResponse(address, 303)
+    sentence = (
+        "This plan is too long for a link, which holds {most} characters: store it and copy the "
+        "link of what is stored."
+    )
+    problem = InputProblem("scenarios", sentence, {"most": f"{LONGEST_LINK:,}"})
+    return _page(request, site, view, typed, [problem], form_first=True, status=422)
+
+
+def draft_page(site: StoredSite, day: date, typed: PlanTyped) -> str:
+    """The address that opens a plan's form as it stands; empty where it would be too long."""
+    asked = asked_of(typed)
+    return f"{plan_page(site, day)}/draft?{asked}" if len(asked) <= LONGEST_LINK else ""
+
+
+# ---- files ---------------------------------------------------------------------------------------
 
 
 @router.get("/{slug}/plan/{day}/figures.csv")
@@ -246,6 +295,7 @@ def _page(
     form_first: bool = False,
     stale: str = "",
     status: int = 200,
+    is_draft: bool = False,
 ) -> Response:
     plan, units, was_sent = view.asked, site.data.units, status >= 400
     needs_counts = plan.expected is None and not form_first
@@ -257,7 +307,7 @@ def _page(
         problems = () if needs_counts else problems
     elif not form_first and view.result is not None:
         answer, sure = answer_sentences(view.result.comparison, site.data.given)
-        told = _told(request, site, view, view.result.comparison)
+        told = _told(request, site, view, view.result.comparison, is_draft)
     elif not form_first and view.failed:
         answer = Statement(view.failed, _("Press Compute to work it out."))
     elif not form_first and view.running is not None:
@@ -283,6 +333,8 @@ def _page(
         stale=stale,
         notices=plan_notices(typed.scenarios) if form else (),
         weighed=weighed_words(plan.held),
+        is_draft=is_draft,
+        link=_link(site, view, typed, is_draft or form_first),
     )
     if told is not None and told.change is not None and told.change.is_refused:
         status = 422
@@ -295,20 +347,20 @@ def _page(
     return response
 
 
-def _told(request: Request, site: StoredSite, view: PlanView, found: Comparison) -> PlanTold:
-    has_cars, question = any(found.conditions.arrivals_per_h), view.asked.question
-    refining = ""
+def _told(
+    request: Request, site: StoredSite, view: PlanView, found: Comparison, is_draft: bool
+) -> PlanTold:
+    if is_draft:
+        return told_of(site, found)
+    question, refining = view.asked.question, ""
     if question is not None and not view.is_final:
         most = question.different_days
         refining = refining_words(view.running, view.failed, found.days, most)
-    return PlanTold(
-        table=comparison_table(found, site.data.units),
-        narrow=narrow_words(found) if has_cars else None,
-        charts=hourly_charts(found) if has_cars else (),
-        origin="" if found.opening is None else opening_words(found.opening),
-        opening=found.opening,
-        refining=refining,
-        dry=damp_words(site.data.site, site.data.given, site.data.weighings, site.data.units),
-        priced=turning_words("money", site.data.given),
-        change=change_part(request, site, view.asked),
-    )
+    return told_of(site, found, refining=refining, change=change_part(request, site, view.asked))
+
+
+def _link(site: StoredSite, view: PlanView, typed: PlanTyped, is_form: bool) -> str:
+    """What opens a page at any later time: a state that was stored, or what stands in the form."""
+    if view.asked.version and not is_form:
+        return f"{plan_page(site, view.day)}/versions/{view.asked.version}"
+    return draft_page(site, view.day, typed)
