@@ -9,7 +9,6 @@ from app.catalogue import _
 from app.words.numbers import amount, dollars, percent, plain_number, whole
 from app.words.rules import (
     act_words,
-    bands_of,
     cue_of,
     order_of,
     readings,
@@ -369,7 +368,7 @@ def sheet_cues(answer: WhenToReduce, site: Site, system: str) -> tuple[SheetCue,
 def _as_expected(answer: WhenToReduce, least: str, system: str) -> tuple[SheetCue, ...]:
     """The chosen rule where no cue was looked for: clock times, or a strip's weights with the times
     at which they are expected."""
-    rule, terms, bands = answer.chosen, answer.crew_terms, bands_of(answer.chosen)
+    rule, terms, bands = answer.chosen, answer.crew_terms, answer.chosen.bands
     rows = [SheetCue(_("Clock"), *ends, least) for ends in turns(windows_of(rule), terms)]
     for spell in answer.half_hours.reduced if bands else ():
         start, end = (_("about {time}", time=show_clock(at)) for at in spell)

@@ -54,11 +54,6 @@ def windows_of(rule: Rule) -> Windows:
     return ()
 
 
-def bands_of(rule: Rule) -> list[Band]:
-    """Where a rule follows the cloth, so that its times are only expected ones."""
-    return [term for row in rule.either for term in row if isinstance(term, Band)]
-
-
 def cue_of(rule: Rule) -> Cue | None:
     """The first cue of a rule, which the crew carries out; None where it has none."""
     terms = (term for row in rule.either for term in row)

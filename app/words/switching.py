@@ -12,7 +12,7 @@ from app.words.answer import firm_words, unweighed_words
 from app.words.hands import hands_words
 from app.words.numbers import amount, dollars, of_twenty, one_in, percent, share_words, whole
 from app.words.phrases import Statement, TextTable, joined
-from app.words.rules import act_words, bands_of, cue_of, damp_percent, order_of, wish_words
+from app.words.rules import act_words, cue_of, damp_percent, order_of, wish_words
 from app.words.why import changes_words, settle_words
 from sim.decide.switching.answer import (
     Cues,
@@ -93,7 +93,7 @@ def _matters(cues: Cues, slack: float) -> str:
 def spells_words(answer: WhenToReduce) -> str:
     """When that is likely to be, for a rule that follows the cloth or a reading; else nothing."""
     spells = answer.half_hours.reduced
-    if not bands_of(answer.told) and not isinstance(cue_of(answer.told), Watched):
+    if answer.told.by_crew and not isinstance(cue_of(answer.told), Watched):
         return ""
     if not spells:
         return _("In no half hour more than half of the cars are expected to be reduced.")
@@ -164,7 +164,8 @@ def choice_words(answer: WhenToReduce) -> tuple[str, ...]:
     if answer.certainty >= SURE:
         parts.append(
             _(
-                "Chances that no other is better by enough to matter: {chance}.",
+                "Chances that no other that a crew can carry out is better by enough to matter: "
+                "{chance}.",
                 chance=chances(answer.certainty),
             )
         )
@@ -278,7 +279,7 @@ def close_words(answer: WhenToReduce, system: str) -> str:
     if not others:
         return _(
             "Between this rule and the next best the simulated days do not decide yet: the chance "
-            "that no other is better by enough to matter is {chance}.",
+            "that no other that a crew can carry out is better by enough to matter is {chance}.",
             chance=chances(answer.certainty),
         )
     sentence = (

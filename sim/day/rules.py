@@ -234,6 +234,16 @@ class Rule:
         rows = " or ".join(" and ".join(term.text() for term in row) for row in self.either)
         object.__setattr__(self, "text", "reduced" if self.everyone else rows or "full")
 
+    @property
+    def bands(self) -> list[Band]:
+        """Its bands, which go by the saturation, known at once."""
+        return [term for row in self.either for term in row if isinstance(term, Band)]
+
+    @property
+    def by_crew(self) -> bool:
+        """Whether a crew can carry it out: nobody sees the saturation that a band goes by."""
+        return not self.bands
+
     def words(self) -> str:
         """The rule as a page says it."""
         if self.everyone:

@@ -136,6 +136,29 @@ def test_too_close_to_tell_is_told() -> None:
     assert len(far.others) == 0
 
 
+def test_a_crew_choice_is_held_against_what_a_crew_can_do() -> None:
+    """The first of three is chosen, simple and within what matters of the last. That one may be
+    better by more, so that the first is not sure; among those that a crew can carry out it is. A
+    choice that no crew can carry out is held against all."""
+    rng = generator("by crew")
+    noise = rng.standard_normal((3, 64))
+    noise = (noise - noise.mean(axis=1, keepdims=True)) / noise.std(axis=1, keepdims=True)
+    worth = np.array([[9.55], [5.0], [10.0]]) + np.array([[0.0], [0.0], [2.5]]) * noise
+    few, ranks = SamplingBudget(sure=64, most=64), np.array([0, 1, 2])
+    for simplest, sure in ((0, True), (2, False)):
+        seen = worth if simplest == 0 else worth[[2, 1, 0]]
+        able = np.array([True, True, False])
+        order = ranks if simplest == 0 else ranks[[2, 1, 0]]
+        found = select(
+            3, sampler_of(seen, seen * 0 - 1), Objective(1.0, (0.1,)), few, 1, ranks=order,
+            by_crew=able,
+        )  # fmt: skip
+        assert found.chosen == simplest
+        assert found.probability < 0.999
+        assert (found.by_crew == 1.0) == sure
+        assert sure or found.by_crew == found.probability
+
+
 def test_simple_rules_come_first() -> None:
     """The written order of complexity; of one kind the rounder numbers first."""
     written = (

@@ -6,25 +6,36 @@ in as its pages do it; the plan is the first answer that `make demo` gives.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 from app.answers.beliefs import weighed, work_in
 from app.answers.planning import DEFAULT_SCENARIOS, first_stage, make_question
+from app.answers.switching import switch_question
 from app.sites.demo import demo_data, standing_day, twin_data
+from sim.day.rules import Rule
 from sim.decide.answer import Column, Comparison
-from sim.decide.compare import compare
+from sim.decide.compare import Question, compare
+from sim.decide.switching.candidates import BAND, allowed_windows, candidates, kind_of
+from sim.decide.switching.search import SamplingBudget, search
 from sim.inputs import SiteData
 
 
 @cache
-def busy_day(of: str) -> Comparison:
-    """The comparison of the busy Saturday, at the demo or at its twin."""
+def asked(of: str) -> Question:
+    """What the plan of the busy Saturday asks, at the demo or at its twin."""
     data: SiteData = demo_data() if of == "demo" else twin_data()
     belief = work_in(weighed(data)).belief if data.weighings else None
     question, _expected = make_question(
         data, standing_day(demo_data()), "", DEFAULT_SCENARIOS, belief=belief
     )
-    return compare(first_stage(question))
+    return question
+
+
+@cache
+def busy_day(of: str) -> Comparison:
+    """The comparison of that day."""
+    return compare(first_stage(asked(of)))
 
 
 def advised(found: Comparison) -> Column:
@@ -55,3 +66,22 @@ def test_its_unweighed_twin_is_open() -> None:
     assert found.weighed == ()
     assert rival is not None
     assert not rival[1].is_firm
+
+
+WINDOWS_A_DAY, EVERY_BAND = 13, 2
+SURE = 0.95
+
+
+def test_a_choice_is_as_sure_as_what_a_crew_can_do_leaves_it() -> None:
+    """Windows of whole hours and every second band of saturation on the busy day: some band, which
+    nobody could carry out, may be better than the window chosen, so among all rules that is too
+    close to tell; among those that a crew can carry out it is not."""
+    question = switch_question(asked("demo"))
+    windows = [Rule(((one,),)) for one in allowed_windows(question.site, WINDOWS_A_DAY)]
+    bands = [rule for rule in candidates(question.site) if kind_of(rule) == BAND][::EVERY_BAND]
+    few = SamplingBudget(sure=256, most=256)
+    found = search(replace(question, among=(*windows, *bands)), effort=few)
+    assert found.chosen.by_crew
+    assert not any(rule.by_crew for rule in bands)
+    assert found.selection.probability < SURE - 0.1
+    assert found.selection.certainty >= SURE

@@ -59,6 +59,7 @@ FAULTS: list[Fault] = [
     *faults_in(
         "sim/decide/switching/search.py",
         SELECTION,
+        ("if able.all() or not able[chosen]:", "if able.all() or able[chosen]:"),
         ("for place in best} | self._stay)", "for place in best})"),
         ("if likely[one] > own]", "if likely[one] < own]"),
         ("if returns and pool.take_back", "if not returns and pool.take_back"),

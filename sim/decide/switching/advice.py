@@ -24,7 +24,7 @@ from sim.day.blocks import MOST_POINTS, Parts, Shape, take_apart
 from sim.day.engine import AS_IT_IS, Told, quiet
 from sim.day.figures import Range, range_of
 from sim.day.replicate import mean_interval
-from sim.day.rules import FULL, REDUCED, Band, Rule
+from sim.day.rules import FULL, REDUCED, Rule
 from sim.decide.firm import Contest, Measure, Standing, strongest
 from sim.decide.switching.candidates import kind_of
 from sim.decide.switching.choice import (
@@ -455,11 +455,6 @@ def shape_of(rule: Rule) -> tuple[tuple[str, ...], ...]:
     return tuple(sorted(rows))
 
 
-def sees_all(rule: Rule) -> bool:
-    """Whether a rule goes by the saturation, known at once."""
-    return any(isinstance(term, Band) for row in rule.either for term in row)
-
-
 def standing(answer: SwitchAnswer) -> tuple[list[int], Floats]:
     """Places of the candidates, the best by the wish first, and the worth of each.
 
@@ -482,13 +477,13 @@ def standing(answer: SwitchAnswer) -> tuple[list[int], Floats]:
 def runner_up(answer: SwitchAnswer) -> int | None:
     """Place of the best candidate of another shape, else of the best that differs enough.
 
-    None that goes by the saturation itself, which nobody sees: what a crew can see of it, late and
-    at the cost of its looks, is held against the rule as a cue (`sim.decide.switching.cues`).
+    None by bands, which no crew can carry out: what it can see of the saturation, late and at the
+    cost of its looks, is held against the rule as a cue (`sim.decide.switching.cues`).
     """
     wish, chosen = answer.asked.wish, answer.selection.chosen
     order, worth = standing(answer)
     shape = shape_of(answer.chosen)
-    others = [place for place in order if place != chosen and not sees_all(answer.rules[place])]
+    others = [place for place in order if place != chosen and answer.rules[place].by_crew]
     of_another = (place for place in others if shape_of(answer.rules[place]) != shape)
     apart = (place for place in others if abs(worth[place] - worth[chosen]) > wish.slack)
     return next(itertools.chain(of_another, apart), None)

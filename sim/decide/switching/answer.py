@@ -68,8 +68,8 @@ __all__ = [
 ]  # fmt: skip
 
 HALF_HOUR_S = 1800.0
-SCHEMA, TOGETHER_SCHEMA = "clothcast.switch/6", "clothcast.settings-and-rule/3"
-COMING_SCHEMA = "clothcast.coming/6"
+SCHEMA, TOGETHER_SCHEMA = "clothcast.switch/7", "clothcast.settings-and-rule/4"
+COMING_SCHEMA = "clothcast.coming/7"
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,7 +233,8 @@ class WhenToReduce:
         libraries: versions of what computed it.
         present: the rule in use now; chosen: the one advised.
         keeps: whether that keeps to the wish by its mean over the days that chose it.
-        probability: that no other rule is better by what matters; settled: how often the order of
+        probability: that no other rule that a crew can carry out is better by what matters, or
+            none at all where it can't carry out the chosen one; settled: how often the order of
             choice ends at it, the draws weighted at random.
         alternatives: what the choice might as well have been, the likeliest first.
         kept: how often what the crew is told keeps to the allowed share on days not seen before;

@@ -146,7 +146,7 @@ def how_it_moves(
                 way, *warmest(conditions), sum(conditions.arrivals_per_h), found.chosen,
                 float(left_damp_share(own).mean()), float(left_damp_share(of_full).mean()),
                 float(column(own, "full_cars").mean()), found.selection.keeps,
-                found.selection.probability, not plans or found.chosen == plans[0].rule,
+                found.selection.by_crew, not plans or found.chosen == plans[0].rule,
             )
         )  # fmt: skip
     return tuple(plans)
@@ -442,7 +442,7 @@ def _plan(question: SwitchQuestion, executor: Executor | None, told: Told) -> Da
     return DayPlan(
         pair.rule,
         sure.keeps if is_own else wish.is_kept(pair.table),
-        sure.probability if is_own else pairs.chance,
+        sure.by_crew if is_own else pairs.chance,
         float(left_damp_share(pair.table).mean()),
         share,
         _standing(question, pair.rule, pair.hands, own, executor, told),
@@ -460,10 +460,12 @@ def _choice(question: SwitchQuestion, rules: Sequence[Rule], table: Floats) -> S
         return question.wish.seen(table[list(places), first:last])
 
     ranks = np.array([rank_of(rule) for rule in rules])
+    by_crew = np.array([rule.by_crew for rule in rules])
     effort = SamplingBudget(sure=count)
     return select(
-        len(rules), sample, question.wish.aim, effort, question.seed, ranks=ranks, exhaustive=True
-    )
+        len(rules), sample, question.wish.aim, effort, question.seed, ranks=ranks,
+        by_crew=by_crew, exhaustive=True,
+    )  # fmt: skip
 
 
 def _cannot_pay(question: SwitchQuestion, full: Floats) -> bool:

@@ -14,7 +14,10 @@ good, and the bound is no longer proven; tests hold the claim against fresh draw
 *How sure*: the probability that the choice is good, over what the draws leave open of all means
 jointly (Bayesian bootstrap: Rubin 1981, Annals of Statistics 9:130–134; probability of good
 selection as in Branke, Chick & Schmidt 2007, Management Science 53:1916–1932, from memory). A
-candidate dropped early counts with the draws that it had, by its differences to the choice.
+candidate dropped early counts with the draws that it had, by its differences to the choice. The
+same is counted *among what a crew can carry out*, since a band, which goes by a saturation that
+nobody sees, is no advice that somebody else could follow: only a choice that is a band itself, for
+which cues stand, is held against all.
 
 *The choice* goes by the order of `sim.decide.switching.choice` among those that are left; half of
 those kept after each round are the simplest that may yet be good, for its third step.
@@ -38,6 +41,7 @@ from sim.day.rules import FULL, REDUCED, Rule
 from sim.decide.switching.candidates import rank_of
 from sim.decide.switching.choice import (
     OUTCOMES,
+    Bools,
     Floats,
     Ints,
     Objective,
@@ -93,6 +97,7 @@ class Selection:
     Attributes:
         keeps: whether the chosen one keeps to every condition by its mean over its draws.
         probability: that it is good, see `are_good`.
+        by_crew: that it is among what a crew can carry out; `probability` where it is none of it.
         settled: how often the whole order of choice ends at it, the draws weighted at random.
         others: what else it ends at, with how often, the most frequent first.
         draws: of each candidate, shape (candidates,); worth, burdens: its means over them, shapes
@@ -103,6 +108,7 @@ class Selection:
     chosen: int
     keeps: bool
     probability: float
+    by_crew: float
     settled: float
     others: tuple[tuple[int, float], ...]
     draws: Ints
@@ -112,8 +118,9 @@ class Selection:
 
     @property
     def certainty(self) -> float:
-        """How sure the choice is: that it is good, and that the order of choice ends at it."""
-        return min(self.probability, self.settled)
+        """How sure the choice is: that it is good among what a crew can carry out, and that the
+        order of choice ends at it."""
+        return min(self.by_crew, self.settled)
 
     @property
     def runs(self) -> int:
@@ -129,6 +136,7 @@ def select(
     seed: int,
     *,
     ranks: Ints | None = None,
+    by_crew: Bools | None = None,
     stay: Collection[int] = (),
     exhaustive: bool = False,
 ) -> Selection:
@@ -136,11 +144,13 @@ def select(
 
     Args:
         ranks: of each candidate, the simplest lowest; None: all are equally simple.
+        by_crew: whether a crew can carry it out, of each candidate; None: all.
         stay: candidates that are never dropped.
         exhaustive: give every candidate `effort.sure` draws and drop none.
     """
     ranks = np.zeros(count, np.int64) if ranks is None else ranks
-    pool = _Pool(ranks, sampler, aim, seed, frozenset(stay))
+    by_crew = np.ones(count, np.bool_) if by_crew is None else by_crew
+    pool = _Pool(ranks, by_crew, sampler, aim, seed, frozenset(stay))
     if exhaustive:
         pool.reach(effort.sure)
         return pool.answer()
@@ -170,10 +180,16 @@ class _Pool:
     """Candidates with what was seen of them."""
 
     def __init__(
-        self, ranks: Ints, sampler: Sampler, aim: Objective, seed: int, stay: frozenset[int]
+        self,
+        ranks: Ints,
+        by_crew: Bools,
+        sampler: Sampler,
+        aim: Objective,
+        seed: int,
+        stay: frozenset[int],
     ) -> None:
         self._ranks, self._sampler, self._aim, self._seed = ranks, sampler, aim, seed
-        self._stay = stay
+        self._by_crew, self._stay = by_crew, stay
         self._alive = list(range(len(ranks)))
         self._seen: dict[int, Samples] = {}
 
@@ -207,7 +223,7 @@ class _Pool:
     def take_back(self, chosen: int, most: int) -> bool:
         """Let dropped ones back that are more probably good than the choice, the most probable
         first, of equals the lowest number; False: there is none."""
-        likely = self._good_beside(chosen)
+        likely = self._good_beside(chosen)[0]
         own = float(likely[chosen])
         likely[self._alive] = 0.0
         back = np.argsort(-likely, kind="stable")[:most]
@@ -226,10 +242,12 @@ class _Pool:
         good[self._alive] = self._good(seen)
         chosen = self._alive[place]
         every = [self._seen[one] for one in range(len(self._ranks))]
+        good_of_all, good_by_crew = self._good_beside(chosen)
         return Selection(
             chosen,
             bool(excesses(seen.burdens[:, place].mean(axis=1), self._aim) <= 0.0),
-            float(self._good_beside(chosen)[chosen]),
+            float(good_of_all[chosen]),
+            float(good_by_crew[chosen]),
             float(shares[place]),
             tuple(
                 (self._alive[other], float(shares[other]))
@@ -257,8 +275,9 @@ class _Pool:
         means = seen.weighed(self._weights(seen.worth.shape[1]))
         return np.asarray(are_good(*means, self._aim).mean(axis=0))
 
-    def _good_beside(self, chosen: int) -> Floats:
-        """How often each is good among all, those dropped long ago by their differences to one."""
+    def _good_beside(self, chosen: int) -> tuple[Floats, Floats]:
+        """How often each is good among all, those dropped long ago by their differences to one; and
+        among what a crew can carry out, 0 for the others, or the same where that one is no such."""
         own = self._seen[chosen]
         own_worth, own_burdens = own.worth[0], own.burdens[:, 0]
         weights = self._weights(len(own_worth))
@@ -278,7 +297,13 @@ class _Pool:
             worths[:, group] = mine[:, None] + early @ (seen.worth - own_worth[:draws]).T
             apart = seen.burdens - own_burdens[:, None, :draws]
             heavies[:, :, group] = mine_heavy[:, :, None] + np.einsum("wd,cgd->cwg", early, apart)
-        return np.asarray(are_good(worths, heavies, self._aim).mean(axis=0))
+        of_all = np.asarray(are_good(worths, heavies, self._aim).mean(axis=0))
+        able = self._by_crew
+        if able.all() or not able[chosen]:
+            return of_all, of_all
+        by_crew = np.zeros(count)
+        by_crew[able] = are_good(worths[:, able], heavies[:, :, able], self._aim).mean(axis=0)
+        return of_all, by_crew
 
 
 PRESENT = 0
@@ -351,6 +376,7 @@ def search(
         effort,
         question.seed,
         ranks=np.array([rank_of(rule) for rule in rules]),
+        by_crew=np.array([rule.by_crew for rule in rules]),
         stay={PRESENT, rules.index(FULL), rules.index(REDUCED)},
         exhaustive=exhaustive,
     )

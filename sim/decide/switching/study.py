@@ -132,7 +132,7 @@ def study(
         present=answer.rules[FIRST],
         chosen=answer.chosen,
         keeps=selection.keeps,
-        probability=selection.probability,
+        probability=selection.by_crew,
         settled=selection.settled,
         alternatives=alternatives(answer),
         kept=rate,

@@ -210,9 +210,11 @@ class _CandidateWork:
             return Samples(-column(table, COST), wished.burdens, wished.ties)
 
         ranks = np.array([rank_of(rule) for _, rule in kept])
+        by_crew = np.array([rule.by_crew for _, rule in kept])
         found = select(
-            len(kept), sample, self._aim, self._effort, self._seed, ranks=ranks, stay=stay
-        )
+            len(kept), sample, self._aim, self._effort, self._seed, ranks=ranks,
+            by_crew=by_crew, stay=stay,
+        )  # fmt: skip
         return _Step(kept, found, kept[self._with_ties(kept, found)])
 
     def _with_ties(self, candidates: Sequence[Candidate], found: Selection) -> int:
