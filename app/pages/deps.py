@@ -26,6 +26,7 @@ from app.catalogue import _, _n, say
 from app.charts.marks import scenario_mark
 from app.files.sheets import Sheet, sheet_csv, workbook
 from app.pages.security import FORM_FIELDS, READING, TOKEN_FIELD, Seals, cookie_name, may_begin_work
+from app.pages.tour import Stop, stop_at, stops
 from app.settings import Settings
 from app.sites.reading import Database, StoredSite, sites_of
 from app.words import (
@@ -134,6 +135,8 @@ class Frame:
             entered; None for any other.
         token: form token of this browser; templates draw it with `form_token()`.
         stands_on: the day that it always is at an invented site, which is then said; else None.
+        tour: where the tour of an invented site stands; None while nobody takes it. begin_tour: its
+            first page; empty at any other site.
     """
 
     title: str
@@ -146,6 +149,8 @@ class Frame:
     next_step: PageLink | None
     token: str
     stands_on: date | None = None
+    tour: Stop | None = None
+    begin_tour: str = ""
 
 
 @cache
@@ -300,6 +305,7 @@ def render(
     web = get_web(request)
     shown = site or remembered_site(request, web)
     slug = shown.slug if shown else ""
+    day = site.data.stands_on if site else None
     frame = Frame(
         title=title or _(NAMES[current]),
         current=current,
@@ -310,7 +316,9 @@ def render(
         pages=pages_line(slug),
         next_step=next_step(site, current) if site else None,
         token=web.seals.token(request.state.visit),
-        stands_on=site.data.stands_on if site else None,
+        stands_on=day,
+        tour=stop_at(request.url.path, request.query_params, slug, day) if day else None,
+        begin_tour=stops(slug, day)[0].href if day else "",
     )
     context = {"frame": frame, "page": page}
     response = web.templates.TemplateResponse(request, template, context, status_code=status)

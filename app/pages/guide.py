@@ -21,6 +21,7 @@ from markupsafe import Markup
 from app.catalogue import _
 from app.pages.cautions import DEFERENCE, Notice
 from app.pages.deps import render
+from app.pages.tour import TITLE as TOUR_TITLE
 from sim.inputs import CLASS_INPUTS, GROUP_INPUTS, GROUPS, INPUTS, LONGEST_WORDS, Entry, Value
 from sim.units import NBSP
 
@@ -30,6 +31,8 @@ ORDER = (
     "start", "counts", "when-to-reduce", "cloth", "season", "staff", "roster", "costs", "site",
     "weighings", "sensitivity", "studies", "site-folder", "inputs",
 )  # fmt: skip
+TOUR = "tour"
+"""The guide that leads through the demo's pages, and has no file."""
 ABOUT = "about"
 """The guide that is the page About the model, and in no list of guides."""
 _NAME = re.compile(r"[a-z0-9][a-z0-9-]{0,60}")
@@ -276,10 +279,15 @@ def show_about(request: Request) -> Response:
     return render(request, "about/about.html", page, title=page.guide.title, current="about")
 
 
+def all_guides() -> tuple[tuple[str, str], ...]:
+    """Name and title of every guide in a list, the tour first."""
+    return ((TOUR, _(TOUR_TITLE)), *list_guides())
+
+
 @router.get("/guide")
 def show_guides(request: Request) -> Response:
     """The list of guides."""
-    return render(request, "guide/guides.html", GuidePage(None, list_guides()), current="guide")
+    return render(request, "guide/guides.html", GuidePage(None, all_guides()), current="guide")
 
 
 @router.get("/guide/{name}")
@@ -291,7 +299,7 @@ def show_guide(request: Request, name: str) -> Response:
         guide = read_guide(name)
     except LookupError as fault:
         raise HTTPException(404, _("There is no guide at this address.")) from fault
-    page = GuidePage(guide, list_guides())
+    page = GuidePage(guide, all_guides())
     return render(request, "guide/guide.html", page, title=guide.title, current="guide")
 
 

@@ -1,4 +1,5 @@
-"""The list of sites; a start without data asks one thing: look at the demo, or set up a site."""
+"""The list of sites; a start without data asks one thing: look at the demo, or set up a site. And
+the tour of the demo."""
 
 from __future__ import annotations
 
@@ -11,8 +12,11 @@ from fastapi.responses import RedirectResponse, Response
 from app.answers.demo import bring_demo
 from app.catalogue import _, _n
 from app.pages.deps import FormDep, WebDep, remembered_site, render
+from app.pages.guide import TOUR, all_guides
+from app.pages.tour import TITLE as TOUR_TITLE
+from app.pages.tour import Stop, stops
 from app.pages.writing import new_request_key
-from app.sites.demo import demo_data
+from app.sites.demo import demo_data, standing_day
 from app.sites.reading import SiteLine, gate, sites_of
 
 router = APIRouter()
@@ -49,7 +53,27 @@ def show_sites(request: Request, web: WebDep) -> Response:
 
 @router.post("/sites/demo")
 def bring(web: WebDep, _form: FormDep) -> Response:
-    """Brings the invented demo site in if it is not there, and leads to it."""
+    """Brings the invented demo site in if it is not there, and leads to its tour."""
     with gate(web.database, web.now()) as writes:
         stored, _plan = bring_demo(writes)
-    return RedirectResponse(f"/{stored.slug}/today", 303)
+    return RedirectResponse(stops(stored.slug, standing_day(stored.data))[0].href, 303)
+
+
+@dataclass(frozen=True, slots=True)
+class TourPage:
+    """The tour of the demo, sentence by sentence; without any where the demo is not there."""
+
+    stops: tuple[Stop, ...]
+    guides: tuple[tuple[str, str], ...]
+
+
+@router.get(f"/guide/{TOUR}")
+def show_tour(request: Request, web: WebDep) -> Response:
+    """The tour of the invented site that was looked at last, else of the demo."""
+    site = remembered_site(request, web)
+    if site is None or site.data.stands_on is None:
+        names = {line.name: line.slug for line in sites_of(web.database)}
+        site = web.site_at(names.get(demo_data().site.name, ""))
+    day = site.data.stands_on if site else None
+    page = TourPage(stops(site.slug, day) if site and day else (), all_guides())
+    return render(request, "guide/tour.html", page, title=_(TOUR_TITLE), current="guide")

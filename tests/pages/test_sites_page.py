@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from html import unescape
 from pathlib import Path
 from statistics import NormalDist
 
@@ -10,8 +11,10 @@ import pytest
 from fastapi.testclient import TestClient
 
 from app.main import create_app
-from app.pages.guide import ABOUT, list_guides, read_guide
+from app.pages.guide import ABOUT, TOUR, list_guides, read_guide
+from app.pages.tour import stops
 from app.settings import read_settings
+from app.sites.demo import demo_days
 from sim.day.setup import belt_cars_per_h
 from sim.decide.switching import choice, search, study
 from sim.inputs import INPUTS, TYPED
@@ -109,13 +112,38 @@ def test_a_belt_setting_that_the_belt_cannot_run(client: TestClient) -> None:
 
 
 def test_the_demo_comes_in_by_a_button(client: TestClient) -> None:
-    """The button brings the demo in once and leads to its page of today."""
+    """The button brings the demo in once and leads to its page of today, where the tour begins."""
     form = page_of(client.get("/sites")).form("/sites/demo")
     answer = client.post("/sites/demo", data=form.data())
-    assert str(answer.url).endswith("/harbor-road/today")
+    assert str(answer.url).endswith("/harbor-road/today?tour=1")
+    assert "Tour, 1 of 6." in answer.text
     client.post("/sites/demo", data=form.data())
     assert "3 sites are stored here." in client.get("/sites").text
     assert not page_of(client.get("/sites")).forms
+
+
+def test_the_tour_is_where_its_address_says_and_nowhere_else(client: TestClient) -> None:
+    """Each sentence has at most 25 words and stands on its own page alone: not on another page, not
+    at a site that is not invented, and not for what is no number of it."""
+    assert "which is not here yet" in client.get("/guide/tour").text
+    form = page_of(client.get("/sites")).form("/sites/demo")
+    client.post("/sites/demo", data=form.data())
+    all_of_it = stops("harbor-road", demo_days()["humid_peak"])
+    assert [stop.at for stop in all_of_it] == [1, 2, 3, 4, 5, 6]
+    guide = client.get("/guide/tour")
+    for stop in all_of_it:
+        assert len(stop.says.split()) <= 25
+        assert stop.says in unescape(guide.text)
+        assert stop.href in page_of(guide).links
+    assert "Tour, 4 of 6." in client.get("/harbor-road/weighings?tour=4").text
+    for path in (
+        "/harbor-road/weighings", "/harbor-road/weighings?tour=3", "/harbor-road/counts?tour=4",
+        "/mill-lane/weighings?tour=4", "/harbor-road/weighings?tour=4%00", "/about?tour=4",
+        "/harbor-road/weighings?tour=", "/harbor-road/weighings?tour=-2&tour=99",
+    ):  # fmt: skip
+        answer = client.get(path)
+        assert answer.status_code == 200, path
+        assert "Tour, " not in answer.text, path
 
 
 @pytest.mark.parametrize(
@@ -224,7 +252,7 @@ def test_every_guide_is_served(client: TestClient) -> None:
         assert answer.status_code == 200
         for link in page_of(answer).links:
             if link.startswith("/guide/"):
-                assert link.removeprefix("/guide/").partition("#")[0] in names
+                assert link.removeprefix("/guide/").partition("#")[0] in {TOUR, *names}
 
 
 def test_markup_in_a_guide_is_shown_never_obeyed(tmp_path: Path) -> None:
