@@ -34,7 +34,7 @@ from app.pages import (
 from app.pages import settings as settings_map
 from app.pages import sheet as day_sheet
 from app.pages.deps import STATIC, Web, guard, make_templates
-from app.pages.plan import change, versions
+from app.pages.plan import change, file, versions
 from app.pages.plan import route as plan
 from app.pages.security import FORM_LIMIT_BYTES, LOCAL_HOSTS, KnownHosts, Outermost, Seals, Visit
 from app.settings import Settings
@@ -99,7 +99,7 @@ def create_app(settings: Settings, works_ahead: bool = False) -> FastAPI:
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     # Fixed addresses first: /guide/… would else be read as a page of a site called “guide”.
     rooms = (
-        sites, setup, guide, today, plan, versions, change, settings_map, reduce, staff,
+        sites, setup, guide, today, plan, file, versions, change, settings_map, reduce, staff,
         day_sheet, studies, cloth, counts, weighings, roster, site,
     )  # fmt: skip
     for room in rooms:

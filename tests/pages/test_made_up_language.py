@@ -19,6 +19,7 @@ from fastapi.testclient import TestClient
 from jinja2 import nodes
 
 from app import catalogue
+from app.answers.answer import LIBRARIES
 from app.answers.planning import DEFAULT_SCENARIOS
 from app.answers.studies.runner import StudyQueue
 from app.pages import guide
@@ -110,7 +111,7 @@ def data_words() -> set[str]:
         *ROLES, site.second.second_cloth_called, *(note.note for note in data.history.days),
         *(one.name for one in data.cloth.sets), *(scenario.name for scenario in DEFAULT_SCENARIOS),
         *(unit.symbol(system) for unit in UNITS.values() for system in SYSTEMS),
-        *NOTATIONS,
+        *LIBRARIES, *NOTATIONS,
     ]  # fmt: skip
     return {word for text in said for word in re.findall(r"[A-Za-z]{2,}", text)}
 

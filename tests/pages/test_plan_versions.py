@@ -23,7 +23,7 @@ from sim.inputs import MOST_SCENARIOS, Scenario
 from tests.demo_app import app_of
 from tests.pages import fixture_comparison as invented
 from tests.pages.fixture_comparison import PEAK
-from tests.pages.fuzzing import HOSTILE, MARKUP, faults_of
+from tests.pages.fuzzing import HOSTILE, MARK, MARKUP, faults_of
 from tests.pages.pages import page_of
 from tests.pages.plan_visitor import PLAN, Visitor, visiting
 
@@ -316,3 +316,41 @@ def test_another_site_cannot_begin_anything_by_a_link(visitor: Visitor) -> None:
     answer = client.get(f"{DRAFT}?1=A&2=B", headers={"Sec-Fetch-Site": "cross-site"})
     assert answer.status_code == 200
     assert not visitor.planned.started
+
+
+# ---- a file --------------------------------------------------------------------------------------
+
+
+def test_a_file_says_when_and_from_what_it_was_made(visitor: Visitor) -> None:
+    """The file has answer, every figure, each scenario, its cautions, and when, by which versions
+    and from which inputs it was made, guesses among them as such."""
+    assert visitor.send({}).status_code == 303
+    hostile = invented.with_scenario(invented.peak_day(), 1, name=MARKUP)
+    visitor.planned.result = invented.plan(hostile)
+    answer = visitor.client.get(f"{PLAN}/page.html")
+    assert answer.headers["content-disposition"].endswith('-2026-07-18-plan.html"')
+    text = html.unescape(answer.text).replace("\u00a0", " ")
+    for said in (
+        "<b>Reduce wiping from 11:50 to 16:40.</b>", "Side by side</h2>", "Hour by hour</h2>",
+        "Cautions</h2>", "Local codes", "from version 1 of the site and version 1 of this day’s",
+        "by Clothcast 0.", "simulated days, seed ", "are guesses, the others defaults.",
+        "<td class=\"t\">a guess</td>", "16 July 2026",
+    ):  # fmt: skip
+        assert said in text, said
+    assert MARK in text
+    assert faults_of(answer) == []
+    page = page_of(answer)
+    assert not [tag for tag, _attrs in page.tags if tag in ("script", "link", "img", "form")]
+    assert all(link.startswith("#") for link in page.links)
+    for outside in ("http:", "https:", "url(", "@import", "src="):
+        assert outside not in answer.text, outside
+
+
+def test_a_file_of_the_first_scenarios_says_so(visitor: Visitor) -> None:
+    """Where no plan is stored, the file says that its scenarios are those of every day; a day that
+    was not computed has none."""
+    text = visitor.page(f"{PLAN}/page.html")
+    assert "the scenarios that every day begins with" in text
+    visitor.planned.result = None
+    assert visitor.client.get(f"{PLAN}/page.html").status_code == 404
+    assert "page.html" not in visitor.page()

@@ -1,0 +1,73 @@
+"""A plan as a file: opened from a disk without a network it is whole, and asks for nothing."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, expect
+
+from tests.browser.pages import open_all
+from tests.browser.served import PEAK, Served
+
+CUT = """() => [...document.querySelectorAll("main *")].filter((one) => {
+  const box = one.getBoundingClientRect();
+  const inside = one.closest(".wide, svg, .unseen");
+  return box.width && !inside && (box.right > innerWidth + 1 || box.left < -1);
+}).map((one) => `${one.tagName} ${one.className} ${one.textContent.slice(0, 40)}`)"""
+"""What of the page lies beside the window, but for tables that scroll by themselves."""
+
+
+@pytest.fixture(scope="module")
+def file(browser: Browser, shared: Served, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The file of the demo's peak day, as a browser keeps it."""
+    context = browser.new_context(base_url=shared.url, accept_downloads=True)
+    page = context.new_page()
+    page.goto(PEAK)
+    with page.expect_download() as kept:
+        page.get_by_role("link", name="Page to send, without a server").click()
+    path = tmp_path_factory.mktemp("file") / kept.value.suggested_filename
+    kept.value.save_as(path)
+    context.close()
+    return path
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+def test_the_file_is_whole_without_a_network(
+    browser: Browser, shared: Served, file: Path, width: int
+) -> None:
+    """At the width of a phone and of a desk the file shows answer, table and charts; it asks for
+    nothing but itself, complains of nothing, and nothing of it lies beside the window."""
+    assert file.name == "harbor-road-2026-07-18-plan.html"
+    context: BrowserContext = browser.new_context(viewport={"width": width, "height": 900})
+    context.set_offline(True)
+    asked, said = list[str](), list[str]()
+    context.on("request", lambda request: asked.append(request.url))
+    context.on("console", lambda message: said.append(message.text))
+    page: Page = context.new_page()
+    page.goto(file.as_uri())
+    expect(page.locator("p.answer b")).to_be_visible()
+    expect(page.get_by_role("table", name="").first).to_be_visible()
+    expect(page.locator("svg.chart")).not_to_have_count(0)
+    served = browser.new_context(base_url=shared.url, viewport={"width": width, "height": 900})
+    online = served.new_page()
+    online.goto(PEAK)
+    assert page.locator("p.answer").inner_text() == online.locator("p.answer").inner_text()
+    for one in (page, online):
+        open_all(one)
+    cells = [one.locator(".compare td").all_inner_texts() for one in (page, online)]
+    assert cells[0] == cells[1]
+    served.close()
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    assert page.evaluate(CUT) == []
+    page.get_by_role("link", name="What it was made from").click()
+    expect(page.locator("#made")).to_be_in_viewport()
+    assert page.locator("script, link, img, iframe, form").count() == 0
+    leads = page.eval_on_selector_all("a", "all => all.map((one) => one.getAttribute('href'))")
+    assert leads
+    for lead in leads:
+        assert lead.startswith("#")
+        assert page.locator(lead).count() == 1, lead
+    assert asked == [file.as_uri()]
+    assert said == []
+    context.close()
