@@ -219,11 +219,14 @@ def parse_quantity(text: str, unit: Unit, system: str) -> float:
     """The stored SI value of a typed text such as ``95``, ``95 ft/min`` or ``12 %``.
 
     A bare number is read in the unit of `system`, or as stored for `BY_NAME`; a symbol of either
-    system or of `unit.other` overrides that. Commas may only separate thousands.
+    system or of `unit.other` overrides that. Commas may only separate thousands. An hour of the
+    clock may be written ``15:30`` as well.
 
     Raises:
         ValueError: with a sentence that says what was wrong, for anything else.
     """
+    if unit.kind == "clock_h" and ":" in text:
+        return parse_clock(text) / 3600.0
     number, symbol = split_quantity(text)
     if not symbol:
         return unit.to_si(number, system)

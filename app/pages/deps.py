@@ -133,6 +133,7 @@ class Frame:
         pages: the pages line.
         next_step: what a site that is being set up without a file still lacks, and where it is
             entered; None for any other.
+        led: why a set-up led to this day, in a sentence; empty for no reason.
         token: form token of this browser; templates draw it with `form_token()`.
         stands_on: the day that it always is at an invented site, which is then said; else None.
         tour: where the tour of an invented site stands; None while nobody takes it. begin_tour: its
@@ -147,6 +148,7 @@ class Frame:
     kind: str
     pages: tuple[PageLink, ...]
     next_step: PageLink | None
+    led: str
     token: str
     stands_on: date | None = None
     tour: Stop | None = None
@@ -255,6 +257,12 @@ def pages_line(slug: str) -> tuple[PageLink, ...]:
     )
 
 
+AFTER, FROST = "after", "frost"
+"""What an address says of a day that a set-up leads to: the first fortnight without frost."""
+LATER = (
+    "Until then frost is expected on every day, and ice is not in the model: this is the busiest "
+    "day of the first two weeks that have one without."
+)
 LED_ON = ("today", "plan", "reduce", "counts", "site")
 """Pages that lead on through a set-up."""
 
@@ -315,6 +323,7 @@ def render(
         kind=kind,
         pages=pages_line(slug),
         next_step=next_step(site, current) if site else None,
+        led=_(LATER) if request.query_params.get(AFTER) == FROST else "",
         token=web.seals.token(request.state.visit),
         stands_on=day,
         tour=stop_at(request.url.path, request.query_params, slug, day) if day else None,

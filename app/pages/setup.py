@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import timedelta
 from typing import Any
 
 from fastapi import APIRouter, Request
@@ -12,11 +12,11 @@ from fastapi.responses import RedirectResponse, Response
 from starlette.datastructures import FormData
 
 from app.answers.coming_days import coming_days
-from app.catalogue import _
+from app.catalogue import WEEKDAYS, _
 from app.charts.by_hour import typed_chart
 from app.charts.marks import Chart
 from app.pages.cautions import BELT, LOCK_OUT, Notice
-from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
+from app.pages.deps import AFTER, FROST, FormDep, SiteDep, Web, WebDep, render
 from app.pages.forms import (
     FieldView,
     FormReading,
@@ -37,6 +37,7 @@ from app.pages.writing import carry_out, new_request_key, request_key_of, versio
 from app.sites.reading import Gate, Outcome, StoredSite, gate, sites_of
 from app.sites.start import (
     BELT_INPUT,
+    HOUR_LISTS,
     TYPED_INPUTS,
     TypedDays,
     belt_cars_per_h,
@@ -89,7 +90,9 @@ WHEEL_INPUTS, BELT_INPUTS, MINDED_INPUTS = (
 )
 SETUP_INPUTS = WHEEL_INPUTS | BELT_INPUTS | MINDED_INPUTS
 """What the second step asks: without these no plan resembles the site."""
-LIST_NAMES = tuple(name for name, row in TYPED_INPUTS.items() if row.kind == "times")
+LIST_NAMES = HOUR_LISTS
+CLOSED = "closed_days"
+WEEKDAY_KEYS = tuple((str(day), name) for day, name in enumerate(WEEKDAYS))
 CURVE_NAMES = ("usual_cars", "busy_cars", "busy_from_h", "busy_to_h", *HOUR_NAMES)
 """A change of these draws the hours anew, unless they were typed."""
 WEEKS = 2
@@ -121,6 +124,7 @@ class DaysPage:
         site: None for a site to be.
         who: fields of a new site's name and place in time; empty for one that is there.
         days, hours, place, months: fields, those of the hours and months folded.
+        closed: weekdays to be ticked, whose keys are what its value holds.
         chart: the two days as they stand in the form; None where they can't be drawn.
     """
 
@@ -133,6 +137,7 @@ class DaysPage:
     who: tuple[FieldView, ...]
     zones: tuple[str, ...]
     days: tuple[FieldView, ...]
+    closed: FieldView
     hours: tuple[FieldView, ...]
     place: tuple[FieldView, ...]
     months: tuple[FieldView, ...]
@@ -182,7 +187,7 @@ class _DaysRead:
 
 
 def _read(form: FormData, site: Site, days: TypedDays, system: str) -> _DaysRead:
-    read = read_fields(form, NEW_INPUTS, system)
+    read = read_fields(_with_ticks(form), NEW_INPUTS, system)
     values = {name: value for name, value in read.values.items() if name in DAY_INPUTS}
     problems, refused = list(read.problems), {problem.field for problem in read.problems}
     typed = {name: value for name, value in read.values.items() if name in TYPED_INPUTS}
@@ -201,6 +206,15 @@ def _read(form: FormData, site: Site, days: TypedDays, system: str) -> _DaysRead
         values["conveyor_speed_m_s"] = belt.speed_m_s
         site = site.with_values({"conveyor_speed_m_s": belt.speed_m_s})
     return _DaysRead(read, site, values, days, tuple(problems))
+
+
+def _with_ticks(form: FormData) -> FormData:
+    """The form with the weekdays that were ticked in one text, as the table of inputs reads it."""
+    if CLOSED not in form:
+        return form
+    ticked = " ".join(key for key, _name in WEEKDAY_KEYS if key in form.getlist(CLOSED))
+    others = [(name, held) for name, held in form.multi_items() if name != CLOSED]
+    return FormData([*others, (CLOSED, ticked)])
 
 
 # ---- the first step ------------------------------------------------------------------------------
@@ -238,7 +252,7 @@ def make_site(request: Request, web: WebDep, form: FormDep) -> Response:
     except InputError as fault:
         return again(tuple(fault.problems), 422)
     slug = next(line.slug for line in sites_of(web.database) if line.id == made.site_id)
-    return RedirectResponse(f"/{slug}/plan/{_next_busy_day(web, slug)}", 303)
+    return RedirectResponse(_next_busy_day(web, slug), 303)
 
 
 @router.get("/{slug}/days")
@@ -283,13 +297,12 @@ def store_days(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> R
         )
         return writes.store_hours(site.id, found.week, done.version, key, replace_all=True)
 
-    return carry_out(
-        web, site, write, again, lambda _done: f"/{site.slug}/plan/{_next_busy_day(web, site.slug)}"
-    )
+    return carry_out(web, site, write, again, lambda _done: _next_busy_day(web, site.slug))
 
 
-def _next_busy_day(web: Web, slug: str) -> date:
-    """The busiest of the coming two weeks, or of the first two later on that have no frost."""
+def _next_busy_day(web: Web, slug: str) -> str:
+    """Address of the plan of the busiest of the coming two weeks, or of the first two later on that
+    have a day without frost, which is then said there."""
     site = web.site_at(slug)
     if site is None:
         raise LookupError(slug)
@@ -304,8 +317,9 @@ def _next_busy_day(web: Web, slug: str) -> date:
             and not check_conditions(data.site, one.expected.conditions)
         ]  # fmt: skip
         if fit:
-            return max(fit, key=lambda one: one.cars).day
-    return tomorrow
+            busiest = max(fit, key=lambda one: one.cars).day
+            return f"/{slug}/plan/{busiest}" + (f"?{AFTER}={FROST}" if weeks else "")
+    return f"/{slug}/plan/{tomorrow}"
 
 
 def _who(texts: Mapping[str, str], problems: tuple[InputProblem, ...]) -> tuple[FieldView, ...]:
@@ -381,8 +395,13 @@ def _days_page(
         zones=TIMEZONES,
         days=(
             *of_site(HOUR_NAMES),
-            *(own(name, row) for name, row in TYPED_INPUTS.items() if name not in LIST_NAMES),
+            *(own(name, row) for name, row in TYPED_INPUTS.items() if row.kind != "times"),
             *(own(name, row) for name, row in BELT_INPUT.items()),
+        ),
+        closed=replace(
+            own(CLOSED, TYPED_INPUTS[CLOSED]),
+            hint=_(TYPED_INPUTS[CLOSED].help),
+            choices=tuple((key, _(name)) for key, name in WEEKDAY_KEYS),
         ),
         hours=tuple(own(name, TYPED_INPUTS[name]) for name in LIST_NAMES),
         place=of_site(PLACE_NAMES),

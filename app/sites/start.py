@@ -9,10 +9,10 @@ from sim.day.setup import belt_cars_per_h, speed_for
 from sim.errors import InputProblem
 from sim.inputs import TYPED, Site
 from sim.inputs.entry import entries_of, number
-from sim.learn.typed_days import TYPED_INPUTS, TypedDays, typed_days
+from sim.learn.typed_days import HOUR_LISTS, TYPED_INPUTS, TypedDays, typed_days
 from sim.units import quantity
 
-__all__ = ["TYPED_INPUTS", "TypedDays", "belt_cars_per_h"]
+__all__ = ["HOUR_LISTS", "TYPED_INPUTS", "TypedDays", "belt_cars_per_h"]
 
 
 @dataclass(frozen=True, slots=True)

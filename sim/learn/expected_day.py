@@ -227,19 +227,22 @@ def expected_day(
     marks = {note.kind: note for note in data.history.days if note.day == day}
     # A day marked twice is closed if either mark says so.
     note_of_day = marks.get("closed") or marks.get("event")
-    is_closed = not hours or "closed" in marks
+    is_marked = not hours or "closed" in marks
+    past = past or (None if is_marked else past_of(data))
+    is_closed = past is None or is_marked or past.closes_on(day)
     pay, entered = data.site.pay, [f"{of}_factor_cv" in data.given for of in ("day", "hour")]
     guess = SpreadGuess(pay.day_factor_cv, pay.hour_factor_cv, *entered)
     counts = None
     air = day_air(data.history.weather, day, hours, override, data.site.climate)
-    if not is_closed:
+    if past is not None and not is_closed:
         rain = None if override.rain_mm is None else override.rain_mm > 0.0
-        counts = day_counts(past or past_of(data), day, rain, guess)
+        counts = day_counts(past, day, rain, guess)
     notes: list[InputProblem] = []
     cars: tuple[float, ...] = (0.0,) * 24
     spread = DemandSpread()
     if counts is None:
-        made_of = [_closed_because(note_of_day.note if note_of_day and hours else None)]
+        note = note_of_day.note if note_of_day and hours else None
+        made_of = [_closed_because(note, is_marked)]
     else:
         spread = counts.spread
         notes += counts.notes
@@ -276,7 +279,9 @@ def expected_day(
     )
 
 
-def _closed_because(note: str | None) -> Sentence:
+def _closed_because(note: str | None, is_marked: bool) -> Sentence:
+    if not is_marked:
+        return Sentence("Closed: somebody typed that no car is let in on this weekday.")
     if note is None:
         return Sentence("Closed: the site has no opening hours.")
     if not note:

@@ -130,6 +130,13 @@ class LikeDays:
         same, reach, words = STEPS[-1]
         return self.like(day, same, reach), same, words
 
+    def closes_on(self, day: date) -> bool:
+        """Whether somebody typed that no car comes on such a weekday."""
+        if self.history.counted != TYPED:
+            return False
+        days = self.like(day, True, STEPS[-1][1])
+        return bool(days) and not any(sum(self.cars[other].values()) for other in days)
+
 
 # ---- cars by hour --------------------------------------------------------------------------------
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 
-from sim.errors import InputProblem
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.errors import InputProblem, Sentence
 from sim.inputs.entry import Times, choice, entries_of, number, numbers, whole
 from sim.inputs.history import MOST_CARS_PER_H, TYPED, TYPED_WEEK, History, HourCount
 from sim.units import show_clock
@@ -30,22 +32,58 @@ def day_curve(
         open_h, close_h: opening hours [h], the first before the second.
         busy_from_h, busy_to_h: within them, the first before the second [h].
     """
-    width, height = busy_to_h - busy_from_h, PEAK - 1.0
-
-    def until(at_h: float) -> float:
-        """∫ of rate/r from opening to an hour."""
-        at_h = min(max(at_h, open_h), close_h)
-        into = min(max(at_h - busy_from_h, 0.0), width)
-        wave = math.sin(math.tau * into / width) * width / math.tau
-        return at_h - open_h + height * (into - wave) / 2.0
-
-    whole = until(close_h)
-    exact = [cars * (until(hour + 1.0) - until(hour)) / whole for hour in range(24)]
-    found = [math.floor(value) for value in exact]
+    shares = _shares(open_h, close_h, np.array([busy_from_h]), np.array([busy_to_h]))[0]
+    exact = cars * shares
+    found = [int(part) for part in np.floor(exact)]
     rest = sorted(range(24), key=lambda hour: (found[hour] - exact[hour], hour))
     for hour in rest[: cars - sum(found)]:
         found[hour] += 1
     return tuple(found)
+
+
+def _shares(
+    open_h: float, close_h: float, begin_h: NDArray[np.float64], end_h: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Share of a day's cars in each clock hour, a row for each busiest time: ∫ of rate."""
+    at = np.clip(np.arange(25.0), open_h, close_h)
+    width = (end_h - begin_h)[:, None]
+    into = np.clip(at - begin_h[:, None], 0.0, width)
+    wave = np.sin(2.0 * np.pi * into / width) * width / (2.0 * np.pi)
+    until = at - open_h + (PEAK - 1.0) * (into - wave) / 2.0
+    shares: NDArray[np.float64] = np.diff(until, axis=1) / until[:, -1:]
+    return shares
+
+
+def busiest_time(
+    open_h: float, close_h: float, days: Sequence[Sequence[float]]
+) -> tuple[float, float, bool]:
+    """The busiest time by which `day_curve` draws some days, and whether it draws just them.
+
+    Quarter hours are tried, the guess first, then full ones; where none draws the days, it is the
+    one that comes nearest (least squares).
+
+    Args:
+        days: cars of each clock hour, 24 values a day.
+    """
+    ends = np.arange(np.ceil(4.0 * open_h), np.floor(4.0 * close_h) + 1.0) / 4.0
+    first, last = np.triu_indices(len(ends), 1)
+    fine = np.where(ends % 1.0 == 0.0, 0, np.where(ends % 0.5 == 0.0, 1, 2))
+    begin, end = ends[first], ends[last]
+    guess = [float(str(TYPED_INPUTS[name].default)) for name in ("busy_from_h", "busy_to_h")]
+    is_other = (begin != guess[0]) | (end != guess[1])
+    order = np.lexsort((np.maximum(fine[first], fine[last]), is_other))
+    begin, end = begin[order], end[order]
+    typed = np.array(days, dtype=float)
+    off = typed.sum(1)[None, :, None] * _shares(open_h, close_h, begin, end)[:, None, :] - typed
+    for at in np.flatnonzero(np.abs(off).max((1, 2)) < 1.0):
+        time = float(begin[at]), float(end[at])
+        if all(
+            day_curve(open_h, close_h, round(sum(day)), *time) == tuple(map(round, day))
+            for day in days
+        ):
+            return *time, True
+    nearest = int(np.argmin((off**2).sum((1, 2))))
+    return float(begin[nearest]), float(end[nearest]), False
 
 
 BUSY_DAYS = {
@@ -60,6 +98,8 @@ BUSY_DAYS = {
 """Weekdays that are busy, 0 for Monday, and their words."""
 BY_HOUR = "An hour each from opening on. Empty: drawn from the cars of the day."
 ROUND = "guess; how many cars, nobody counted"
+HOUR_LISTS = ("usual_hours", "busy_hours")
+"""Inputs that have a number for each open hour."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +117,20 @@ class TypedDays:
     busy_hours: Times = numbers(
         (), "Busy day, cars by the hour", "cars", 0, MOST_CARS_PER_H, ROUND, advice=BY_HOUR
     )
+    closed_days: Times = numbers(
+        (), "Closed on", "number", 0, 6, "guess: open every day",
+        advice="Weekdays on which no car is let in; holidays are marked on the page Counts.",
+    )  # fmt: skip
+
+    @property
+    def closed(self) -> frozenset[int]:
+        """Closed weekdays, 0 for Monday."""
+        return frozenset(map(int, self.closed_days))
+
+    @property
+    def busy(self) -> frozenset[int]:
+        """Busy weekdays that are not closed, 0 for Monday."""
+        return frozenset(map(int, self.busy_days.split())) - self.closed
 
     def problems(self, open_h: float, close_h: float) -> list[InputProblem]:
         """Why no week can be made of it for a site open from one hour to another."""
@@ -85,9 +139,10 @@ class TypedDays:
         filling |= {"close": show_clock(3600.0 * close_h)}
         if open_h >= close_h:
             return []  # said of the opening hours
-        for name, row in TYPED_INPUTS.items():
-            if row.kind != "times" or not (typed := getattr(self, name)):
+        for name in HOUR_LISTS:
+            if not (typed := getattr(self, name)):
                 continue
+            row = TYPED_INPUTS[name]
             told = {**filling, "label": row.label, "count": len(typed), "hours": hours}
             if len(typed) != hours:
                 sentence = (
@@ -108,6 +163,14 @@ class TypedDays:
             value = show_clock(3600.0 * float(getattr(self, wrong)))
             told = {**filling, "label": TYPED_INPUTS[wrong].label, "value": value}
             found.append(InputProblem(wrong, sentence, told))
+        if not self.busy:
+            sentence = (
+                "{label} {value}: all of them are ticked as closed. Choose days on which you are "
+                "open, or untick one."
+            )
+            told = {"label": TYPED_INPUTS["busy_days"].label}
+            told["value"] = Sentence(BUSY_DAYS.get(self.busy_days, self.busy_days))
+            found.append(InputProblem("busy_days", sentence, told))
         return found
 
     def drawn(self, open_h: float, close_h: float) -> tuple[Times, Times]:
@@ -124,15 +187,16 @@ class TypedDays:
 
     def week(self, open_h: float, close_h: float) -> History:
         """A week of such days as the past of a site, marked as what nobody counted; there must be
-        no `problems`."""
+        no `problems`. A closed weekday has no car."""
         usual, busy = self.drawn(open_h, close_h)
-        busy_days = set(map(int, self.busy_days.split()))
+        none = (0.0,) * len(usual)
+        of_day = [
+            none if day in self.closed else busy if day in self.busy else usual for day in range(7)
+        ]
         counts = tuple(
             HourCount(TYPED_WEEK + timedelta(days=day), hour, 0, int(cars))
             for day in range(7)
-            for hour, cars in zip(
-                _open(open_h, close_h), busy if day in busy_days else usual, strict=True
-            )
+            for hour, cars in zip(_open(open_h, close_h), of_day[day], strict=True)
         )
         return History(TYPED, counts)
 
@@ -153,15 +217,24 @@ def typed_days(history: History, open_h: float, close_h: float) -> TypedDays:
     for row in history.counts:
         of_day[row.day.weekday()][row.hour] = float(row.cars)
     sums = [sum(cars) for cars in of_day]
-    most, least = max(sums), min(sums)
-    busy = {day for day in range(7) if sums[day] == most}
-    known = (key for key in BUSY_DAYS if set(map(int, key.split())) == busy)
-    hours = _open(open_h, close_h)
-    usual_day, busy_day = sums.index(least), sums.index(most)
+    open_days = [day for day in range(7) if sums[day]]
+    if not open_days or not _open(open_h, close_h):
+        return TypedDays(usual_cars=0, busy_cars=0)
+    closed = {day for day in range(7) if day not in open_days}
+    usual_day = min(open_days, key=lambda day: sums[day])
+    busy_day = max(open_days, key=lambda day: sums[day])
+    busy = {day for day in open_days if sums[day] == sums[busy_day]}
+    known = (key for key in BUSY_DAYS if set(map(int, key.split())) - closed == busy)
+    usual_cars, busy_cars = of_day[usual_day], of_day[busy_day]
+    begin, end, is_drawn = busiest_time(open_h, close_h, (usual_cars, busy_cars))
+    hours = () if is_drawn else _open(open_h, close_h)
     return TypedDays(
-        usual_cars=int(least),
-        busy_cars=int(most),
+        usual_cars=int(sums[usual_day]),
+        busy_cars=int(sums[busy_day]),
         busy_days=next(known, "5 6"),
-        usual_hours=tuple(of_day[usual_day][hour] for hour in hours),
-        busy_hours=tuple(of_day[busy_day][hour] for hour in hours),
+        busy_from_h=begin,
+        busy_to_h=end,
+        usual_hours=tuple(usual_cars[hour] for hour in hours),
+        busy_hours=tuple(busy_cars[hour] for hour in hours),
+        closed_days=tuple(float(day) for day in sorted(closed)),
     )

@@ -113,6 +113,49 @@ def test_a_typed_week_is_read_back_as_it_was_typed() -> None:
         assert read.busy_cars == sum(entered.drawn(7, 20)[1])
 
 
+def test_a_drawn_week_keeps_its_busiest_time(rng: np.random.Generator) -> None:
+    """Days that were drawn are read back as drawn: with the busiest time by which they were, to the
+    quarter hour wherever no other draws the same cars, and no hours typed. Days that somebody typed
+    keep their hours, and the time is one about their hill."""
+    told = 0
+    for _time in range(40):
+        begin, end = np.sort(rng.choice(np.arange(7, 20.25, 0.25), 2, replace=False))
+        entered = TypedDays(400, 3_000, "5", float(begin), float(end))
+        week = entered.week(7, 20)
+        read = typed_days(week, 7, 20)
+        assert read.usual_hours == read.busy_hours == ()
+        assert read.week(7, 20) == week
+        told += (read.busy_from_h, read.busy_to_h) == (begin, end)
+    assert told >= 36
+    hill = tuple(float(20 + 5 * (hour in (16, 17, 18))) for hour in range(7, 20))
+    read = typed_days(TypedDays(busy_hours=hill, usual_hours=hill).week(7, 20), 7, 20)
+    assert read.busy_hours == hill
+    assert 16 <= (read.busy_from_h + read.busy_to_h) / 2 <= 19
+    assert typed_days(TypedDays().week(7, 20), 9, 9) == TypedDays(0, 0)
+
+
+def test_a_closed_weekday_is_closed_all_year_and_read_back() -> None:
+    """On a weekday that is ticked no car is let in, all year, and the day says why; other weekdays
+    are as they were, and counts know of no such tick."""
+    entered = TypedDays(200, 450, "5 6", closed_days=(0.0, 6.0))
+    data = site_of(entered.week(7, 20))
+    for week in range(0, 52, 7):
+        sunday = SATURDAY + timedelta(days=1, weeks=week)
+        found = expected_day(data, sunday)
+        assert (found.closed, found.expected_cars) == (True, 0.0)
+        assert "somebody typed that no car is let in on this weekday" in found.origin
+        assert expected_day(data, sunday + timedelta(days=1)).closed
+        assert expected_day(data, sunday - timedelta(days=1)).expected_cars == 450
+        assert not expected_day(data, sunday + timedelta(days=2)).closed
+    read = typed_days(data.history, 7, 20)
+    assert read.closed == {0, 6}
+    assert read.busy == {5}
+    assert (read.usual_cars, read.busy_cars) == (200, 450)
+    assert read.week(7, 20) == data.history
+    counted = History("arrived", data.history.counts)
+    assert not expected_day(site_of(counted), SATURDAY + timedelta(days=1)).closed
+
+
 @pytest.mark.parametrize(
     ("typed", "field", "said"),
     [
@@ -121,6 +164,7 @@ def test_a_typed_week_is_read_back_as_it_was_typed() -> None:
         (TypedDays(busy_to_h=21), "busy_to_h", "within 7:00 to 20:00"),
         (TypedDays(usual_hours=(1.0, 2.0)), "usual_hours", "2 numbers for 13 hours, 7:00 to 20:00"),
         (TypedDays(busy_hours=(1.5,) * 13), "busy_hours", "not all are whole numbers"),
+        (TypedDays(closed_days=(5.0, 6.0)), "busy_days", "Saturdays and Sundays: all of them"),
     ],
 )
 def test_typed_days_that_cannot_be_say_why(typed: TypedDays, field: str, said: str) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 from html import unescape
 from pathlib import Path
 from statistics import NormalDist
@@ -95,6 +96,49 @@ def test_typed_days_are_changed_until_cars_are_counted(client: TestClient) -> No
     refused = page_of(client.post("/quay/days", data=short))
     assert "2 numbers for 13 hours" in refused.by_id["in-busy_hours-e"]
     assert refused.field("busy_hours").value == "1 2"
+
+
+def test_a_weekday_is_ticked_as_closed(client: TestClient) -> None:
+    """A ticked weekday is closed in every plan, stays ticked when the step is opened again with its
+    busiest time, and is open once the tick is taken away. All busy days ticked are refused."""
+    form = page_of(client.get("/sites/new")).form("/sites/new")
+    sent = form.data(name="Quay", timezone="UTC", busy_to_h="15:00", draw=None)
+    refused = client.post(form.action, data={**sent, "closed_days": ["", "5", "6"]})
+    assert refused.status_code == 422
+    assert "all of them are ticked as closed" in page_of(refused).by_id["in-busy_days-e"]
+    client.post(form.action, data={**sent, "closed_days": ["", "0", "6"]})
+    assert "no car is let in on this weekday" in client.get("/quay/plan/2026-07-19").text
+    assert "no car is let in on this weekday" not in client.get("/quay/plan/2026-07-18").text
+    days = page_of(client.get("/quay/days"))
+    assert days.field("busy_to_h").value == "15"
+    again = days.form("/quay/days").data(draw=None)
+    assert again["closed_days"] == ["", "0", "6"]
+    client.post("/quay/days", data={**again, "closed_days": ["", "6", "9", "x"]})
+    assert "no car is let in on this weekday" not in client.get("/quay/plan/2026-07-20").text
+
+
+def test_enter_in_the_first_step_stores_it(client: TestClient) -> None:
+    """The first button of a form is what Enter presses (HTML, implicit submission): it stores."""
+    text = client.get("/sites/new").text
+    first = re.search(r"<button[^>]*>([^<]*)<", text[text.index('action="/sites/new"') :])
+    assert first is not None
+    assert first.group(1) == "Store, and plan a busy day"
+    assert "name=" not in first.group(0)
+
+
+def test_a_plan_beyond_the_frost_says_so(tmp_path: Path) -> None:
+    """Where all of the coming two weeks have frost, the plan that a set-up leads to is of a later
+    day and says why; where they have none, nothing is said."""
+    winter = TODAY.replace(month=1, day=5)
+    app = create_app(read_settings(data_dir=tmp_path, today=winter, workers=1))
+    with TestClient(app, base_url=ADDRESS) as browser:
+        form = page_of(browser.get("/sites/new")).form("/sites/new")
+        for name, climate in (("Cold Quay", "dfb"), ("Mild Quay", "csa")):
+            sent = form.data(name=name, timezone="UTC", climate=climate, draw=None)
+            plan = browser.post(form.action, data=sent | {"request_key": name})
+            later = date.fromisoformat(plan.url.path.rpartition("/")[2]) - winter
+            assert (later.days > 14) == ("Until then frost is expected" in plan.text)
+            assert (climate == "dfb") == (later.days > 14)
 
 
 def test_a_belt_setting_that_the_belt_cannot_run(client: TestClient) -> None:
