@@ -13,7 +13,7 @@ from datetime import date, timedelta
 from app.answers.answer import Desk, Kind, answer_key, libraries
 from app.answers.beliefs import belief_in, weighings_of
 from app.answers.coming_days import ComingDay, Look, coming_day, evening_before
-from app.answers.planning import SEED
+from app.answers.sizes import SEED
 from app.answers.studies.runner import Report
 from app.db.store import StoredSite
 from sim.day.drawn import Belief

@@ -11,6 +11,7 @@ from app.answers.answer import Answer, Desk, Kind, answer_key, libraries
 from app.answers.beliefs import BeliefView, belief_in, weighings_of
 from app.answers.coming_days import Look, evening_before
 from app.answers.serial import read
+from app.answers.sizes import FIRST_REPLICATIONS, REPLICATIONS, SEED
 from app.answers.studies.runner import Report, is_long
 from app.answers.studies.workers import is_warm
 from app.db import store
@@ -29,14 +30,10 @@ from sim.errors import InputError, InputProblem
 from sim.inputs import Scenario, SiteData
 from sim.learn.expected_day import ExpectedDay, expected_day, parse_override
 
-__all__ = ["ExpectedDay", "Look", "check_scenarios", "compare_in_stages", "first_stage"]
-
-FIRST_REPLICATIONS = 256
-"""Simulated days of a plan's first answer, and of the command line unless told otherwise."""
-REPLICATIONS = 1_024
-"""Simulated days to which a plan is refined, unless fewer make it sure enough."""
-SEED = 20260701
-"""Root seed of plans unless told otherwise."""
+__all__ = [
+    "FIRST_REPLICATIONS", "REPLICATIONS", "SEED",
+    "ExpectedDay", "Look", "check_scenarios", "compare_in_stages", "first_stage",
+]  # fmt: skip
 
 Posed = TypeVar("Posed")
 

@@ -13,7 +13,7 @@ from app.answers.beliefs import belief_in, weighings_of
 from app.answers.cloth import LAST_MINUTE_S, planned_rules, typical_days
 from app.answers.cloth import SEED as CLOTH_SEED
 from app.answers.coming_days import Look, evening_before
-from app.answers.planning import SEED
+from app.answers.sizes import SEASON_REPLICATIONS, SEED
 from app.answers.studies.runner import Report
 from app.catalogue import _, say
 from app.db import store
@@ -45,8 +45,6 @@ from sim.learn.expected_day import Override, expected_day, parse_override
 from sim.units import UNITS, show_clock
 
 SEASON_DAYS = 365
-REPLICATIONS = 50
-"""Simulated days of each day of a season and each rule."""
 LOOKED_AT = 7
 """Days of which one has to be expected, before a season is begun."""
 SCHEMA = "clothcast.season/7"
@@ -126,7 +124,7 @@ def season_asked(
     plans: dict[date, StoredPlan],
     look: Look = expected_day,
     belief: Belief | None = None,
-    replications: int = REPLICATIONS,
+    replications: int = SEASON_REPLICATIONS,
     seed: int = SEED,
     length: int = SEASON_DAYS,
 ) -> SeasonAsked:
@@ -247,7 +245,7 @@ def basis_of(
     first: date,
     belief: Belief | None,
     belief_key: str = "",
-    replications: int = REPLICATIONS,
+    replications: int = SEASON_REPLICATIONS,
 ) -> SeasonBasis:
     """The same by a belief that is at hand."""
     last = first + timedelta(days=SEASON_DAYS)
@@ -267,7 +265,7 @@ def season_key(basis: SeasonBasis) -> str:
     stored = basis.stored
     versions = [(day.isoformat(), plan.version) for day, plan in sorted(basis.plans.items())]
     asked = [stored.id, stored.version, basis.first.isoformat(), versions, basis.belief_key]
-    return answer_key(SCHEMA, REPLICATIONS, SEED, asked)
+    return answer_key(SCHEMA, SEASON_REPLICATIONS, SEED, asked)
 
 
 def _work(basis: SeasonBasis, executor: Executor | None, report: Report) -> SeasonAnswer:

@@ -27,6 +27,7 @@ from app.answers.staff import answer_apart, answer_staff, days_of, monday_of, we
 from app.answers.studies.runner import is_long
 from app.catalogue import _, say
 from app.cli import terminal
+from app.cli.options import OPTIONS
 from app.cli.serving import Refused, check_port, listen
 from app.cli.workspace import OpenSite, folder_of, gate_for, open_site, open_stored
 from app.files.look import Said
@@ -352,13 +353,6 @@ def bring_in(parsed: argparse.Namespace, settings: Settings, console: Console) -
     )
 
 
-OPTIONS = {
-    "order": "--order", "date": "--date-column", "hour": "--hour-column", "count": "--column",
-    "part": "--part", "counted": "--counted",
-}  # fmt: skip
-"""Options by what they say of a file of counts."""
-
-
 def counts(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
     """Says how a file of counts is understood and what it would bring, or stores it."""
     path = Path(parsed.file)
@@ -371,7 +365,7 @@ def counts(parsed: argparse.Namespace, settings: Settings, console: Console) -> 
         seen = found.look
         terminal.print_counts(console, found, units)
         if seen is not None and seen.ask is not None:
-            option = OPTIONS[seen.ask.key]
+            option = OPTIONS[seen.ask.key][0]
             answers = "\n".join(
                 f"  {option}={shlex.quote(value)}  {say(words, units)}"
                 for value, words in seen.ask.choices

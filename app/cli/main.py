@@ -1,4 +1,7 @@
-"""The command line: `clothcast COMMAND`; SITE is a folder or the name of a stored site."""
+"""The command line: `clothcast COMMAND`; SITE is a folder or the name of a stored site.
+
+What may be typed stands here, so that help and wrong usage need nothing else of the program.
+"""
 
 from __future__ import annotations
 
@@ -8,60 +11,21 @@ from collections.abc import Callable, Sequence
 from datetime import date
 from typing import NoReturn
 
-from rich.console import Console
-
-from app.answers import planning, season
-from app.cli import commands
-from app.cli.serving import Refused
-from app.files.look import KINDS
+from app.answers.sizes import FIRST_REPLICATIONS, SEASON_REPLICATIONS, SEED
+from app.cli.options import OPTIONS
 from app.files.stamps import ORDERS
-from app.settings import BadSettings, Settings, read_settings
-from app.sites.changes import Stale
-from app.sites.reading import CannotOpen
-from sim.errors import InputError, quoted
+from sim.errors import quoted
+from sim.inputs import COUNTS_OF
 from sim.inputs.people import WISHES
 from sim.units import parse_day, whole_number
-
-_SAID = {
-    "order": "month or day first in its dates: mdy or dmy",
-    "date": "its column of dates",
-    "hour": "its column of hours",
-    "count": "its column of cars; =lines where each line is a car, =together for all of several",
-    "part": "which till or site of several; =together for all of them",
-    "counted": "what was counted: arrived or washed",
-}
-Run = Callable[[argparse.Namespace, Settings, Console], None]
-"""What carries a command out."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run a command; returns the exit code: 0 done, 1 refused with a sentence, 2 wrong usage."""
     parsed = _parser().parse_args(arguments)
-    # Where the output is for whoever reads the JSON, people are told beside it.
-    is_beside = getattr(parsed, "json", None) == "-"
-    console = Console(stderr=is_beside, highlight=False, soft_wrap=False)
-    try:
-        given = {
-            name: value
-            for name in ("today", "host", "port")
-            if (value := getattr(parsed, name, None)) is not None
-        }
-        parsed.run(parsed, read_settings(**given), console)
-    except InputError as fault:
-        # Scenarios that share a change share its problem; once is enough.
-        for said in dict.fromkeys(str(problem) for problem in fault.problems):
-            print(said, file=sys.stderr)
-        return 1
-    except (Refused, BadSettings, CannotOpen, Stale) as fault:
-        print(fault, file=sys.stderr)
-        return 1
-    except OSError as fault:
-        where = f"{fault.filename}: " if fault.filename else ""
-        print(f"{where}{fault.strerror or fault}", file=sys.stderr)
-        return 1
-    except KeyboardInterrupt:
-        return 0
-    return 0
+    from app.cli.carried_out import carry_out  # all the rest of the program
+
+    return carry_out(parsed)
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -78,7 +42,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     parsers = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
 
-    def command(name: str, run: Run, words: str, *examples: str) -> argparse.ArgumentParser:
+    def command(name: str, run: str, words: str, *examples: str) -> argparse.ArgumentParser:
         made = parsers.add_parser(
             name,
             help=words,
@@ -92,7 +56,7 @@ def _parser() -> argparse.ArgumentParser:
 
     demo_ = command(
         "demo",
-        commands.demo,
+        "demo",
         "Bring in the invented demo site, compare its peak day, serve the pages.",
         "demo",
         "demo --plan-only",
@@ -102,7 +66,7 @@ def _parser() -> argparse.ArgumentParser:
 
     plan = command(
         "plan",
-        commands.plan,
+        "plan",
         "Compare wiping rules on a day.",
         "plan demo_site --date 2026-07-18",
         "plan demo_site --date 2026-07-18 --rule full --rule 'band 45-38' --json plan.json",
@@ -117,7 +81,7 @@ def _parser() -> argparse.ArgumentParser:
         "--cloth", default="", metavar="C", help="dry sets put on in every scenario, as 13:00"
     )
     plan.add_argument(
-        "--replications", type=_count(1, 100_000), default=planning.FIRST_REPLICATIONS,
+        "--replications", type=_count(1, 100_000), default=FIRST_REPLICATIONS,
         metavar="N",
         help="simulated days, from 256 on each at one of many sites like yours "
         "(default %(default)s)",
@@ -126,7 +90,7 @@ def _parser() -> argparse.ArgumentParser:
 
     switch = command(
         "switch",
-        commands.switch,
+        "switch",
         "Find when to reduce wiping on a day, and when to go back.",
         "switch demo_site --date 2026-07-18",
         "switch demo_site --date 2026-07-18 --wish cost --exhaustive --json switch.json",
@@ -148,7 +112,7 @@ def _parser() -> argparse.ArgumentParser:
 
     coming = command(
         "coming",
-        commands.coming,
+        "coming",
         "Plan each of 14 days, and count the days of a year that need switching.",
         "coming demo_site --today 2026-07-15",
         "coming 'Harbor Road' --json coming.json",
@@ -158,7 +122,7 @@ def _parser() -> argparse.ArgumentParser:
     coming.add_argument("--json", metavar="FILE", help="also write the answer; - for the output")
     cloth_ = command(
         "cloth",
-        commands.cloth,
+        "cloth",
         "Say when to change the set on the wheel, and how long sets last.",
         "cloth demo_site",
         "cloth 'Harbor Road' --json cloth.json",
@@ -167,7 +131,7 @@ def _parser() -> argparse.ArgumentParser:
     cloth_.add_argument("--json", metavar="FILE", help="also write the answer; - for the output")
     staff = command(
         "staff",
-        commands.staff,
+        "staff",
         "Say who is needed on a day, by half-hour and role; or make a week's roster.",
         "staff demo_site --date 2026-07-18",
         "staff 'Harbor Road' --date 2026-07-18 --rule 'clock 12:00-15:30' --json staff.json",
@@ -182,14 +146,14 @@ def _parser() -> argparse.ArgumentParser:
     staff.add_argument("--json", metavar="FILE", help="also write the answer; - for the output")
     year = command(
         "season",
-        commands.season_of_site,
+        "season_of_site",
         "Work out a year: when sets are changed and laundered, what to order, what else helps.",
         "season demo_site",
         "season 'Harbor Road' --ics cloth.ics --xlsx season.xlsx --json season.json",
     )
     year.add_argument("site", metavar="SITE")
     year.add_argument(
-        "--replications", type=_count(2, 1_000), default=season.REPLICATIONS, metavar="N",
+        "--replications", type=_count(2, 1_000), default=SEASON_REPLICATIONS, metavar="N",
         help="simulated days of each day and rule (default %(default)s)",
     )  # fmt: skip
     year.add_argument("--json", metavar="FILE", help="also write the season; - for the output")
@@ -204,7 +168,7 @@ def _parser() -> argparse.ArgumentParser:
 
     trace_ = command(
         "trace",
-        commands.trace_day,
+        "trace_day",
         "Write one simulated day car by car.",
         "trace demo_site --date 2026-07-18 --rule full --seed 1 --csv day.csv",
     )
@@ -214,40 +178,38 @@ def _parser() -> argparse.ArgumentParser:
 
     counts = command(
         "counts",
-        commands.counts,
+        "counts",
         "Say how a file of counts, as a till or controller writes it, is understood; or store it.",
         "counts demo_site till.csv",
         "counts 'Harbor Road' till.csv --order dmy --counted washed --store",
     )
     counts.add_argument("site", metavar="SITE")
     counts.add_argument("file", metavar="FILE")
-    for key, option in commands.OPTIONS.items():
-        choices = {"order": ORDERS, "counted": KINDS}.get(key)
+    for key, (option, words) in OPTIONS.items():
+        choices = {"order": ORDERS, "counted": COUNTS_OF}.get(key)
         counts.add_argument(
-            option, dest=f"said_{key}", choices=choices, metavar=key.upper(), help=_SAID[key]
+            option, dest=f"said_{key}", choices=choices, metavar=key.upper(), help=words
         )
     counts.add_argument("--store", action="store_true", help="store what can be used of it")
     counts.add_argument(
         "--replace-all", action="store_true", help="with --store: in place of all stored counts"
     )
     bring = command(
-        "import", commands.bring_in, "Store a site's folder in the database.", "import my_site"
+        "import", "bring_in", "Store a site's folder in the database.", "import my_site"
     )
     bring.add_argument("folder", metavar="FOLDER")
     export = command(
         "export",
-        commands.export,
+        "export",
         "Write a site of the database as a folder.",
         "export 'Harbor Road' my_site",
     )
     export.add_argument("site", metavar="NAME")
     export.add_argument("folder", metavar="FOLDER")
-    check = command(
-        "check", commands.check, "Name every problem of a site at once.", "check my_site"
-    )
+    check = command("check", "check", "Name every problem of a site at once.", "check my_site")
     check.add_argument("site", metavar="SITE")
     serve = command(
-        "serve", commands.serve, "Serve the pages.", "serve", "serve 'Harbor Road' --port 8080"
+        "serve", "serve", "Serve the pages.", "serve", "serve 'Harbor Road' --port 8080"
     )
     serve.add_argument("site", metavar="SITE", nargs="?", help="a site to open first")
     _serving(serve)
@@ -277,7 +239,7 @@ def _day_of_site(made: argparse.ArgumentParser, or_week: bool = False) -> None:
         "(patience_median_s=120 or =2min, day_factor_cv=0.3 or =30%%); repeat for more",
     )  # fmt: skip
     made.add_argument(
-        "--seed", type=_count(0, 2**63 - 1), default=planning.SEED, metavar="S",
+        "--seed", type=_count(0, 2**63 - 1), default=SEED, metavar="S",
         help="root seed (default %(default)s)",
     )  # fmt: skip
 

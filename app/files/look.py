@@ -47,9 +47,8 @@ from app.files.csv_table import MOST_COLUMNS
 from app.files.stamps import ORDERS, half_of, plain, stamp
 from app.files.text_table import TextTable
 from sim.errors import InputProblem, Sentence, quoted
+from sim.inputs import COUNTS_OF
 
-KINDS = ("arrived", "washed")
-"""What an export may have counted."""
 LINES, TOGETHER = "=lines", "=together"
 """Answers that are no column: each line is a car; several columns, or several names, add up."""
 
@@ -63,7 +62,7 @@ class Said:
         order: ``mdy`` or ``dmy``.
         date, hour, count: names of columns; `count` may be `LINES` or `TOGETHER`.
         part: which till or site of several, or `TOGETHER`.
-        counted: one of `KINDS`.
+        counted: one of `COUNTS_OF`.
     """
 
     order: str = ""
@@ -103,7 +102,7 @@ class Reading:
         part_column, part: tills or sites told apart; an empty part means all of them.
         bin_min: minutes of a line of ``hours``.
         is_end: hours are named by their end. turns: twelve hours without AM and PM, told by order.
-        counted: one of `KINDS`.
+        counted: one of `COUNTS_OF`.
     """
 
     shape: str
@@ -488,7 +487,7 @@ class _Finder:
 
     def counted(self, reading: Reading) -> str:
         """What was counted: as was said, by the heading, else cars washed, which is less."""
-        if self.said.counted in KINDS:
+        if self.said.counted in COUNTS_OF:
             return self.said.counted
         named = [self.columns[at] for at in reading.counts]
         if any(column.says(ARRIVED_WORDS) for column in named):

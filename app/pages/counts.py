@@ -14,7 +14,6 @@ from app.answers.file_study import FileView, begin_reading, drop_file, open_file
 from app.catalogue import WEEKDAYS, _, say
 from app.files import uploads
 from app.files.hourly import Preview, counts_csv, weather_csv
-from app.files.look import KINDS as COUNTS_OF
 from app.files.look import LINES, Look, Said
 from app.files.stamps import ORDERS
 from app.files.uploads import Pending
@@ -56,7 +55,7 @@ from app.sites.reading import (
 )
 from app.words.counts import counted_hours
 from sim.errors import InputError, InputProblem
-from sim.inputs import TOTAL, TYPED, DayNote
+from sim.inputs import COUNTS_OF, TOTAL, TYPED, DayNote
 from sim.units import UNITS, format_number
 
 router = APIRouter()

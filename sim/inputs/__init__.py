@@ -54,6 +54,7 @@ from sim.inputs.entry import (
 from sim.inputs.history import (
     COUNTED,
     COUNTS,
+    COUNTS_OF,
     DAY_KINDS,
     DAYS,
     KEPT,
@@ -102,7 +103,7 @@ from sim.inputs.site import (
 
 __all__ = [
     "ACCIDENT", "AFTERNOON", "AGENT_FILM", "BY_THE_DAY", "CALL_BACK", "CARS_LOOKED_AT",
-    "CLASS_INPUTS", "CLOTH_EVENTS", "COUNTED", "COUNTS", "DAMP", "DAYS", "DAY_KINDS",
+    "CLASS_INPUTS", "CLOTH_EVENTS", "COUNTED", "COUNTS", "COUNTS_OF", "DAMP", "DAYS", "DAY_KINDS",
     "DEFAULT_CLASSES", "EFFORT", "EVENTS",
     "FIRST", "FOLLOWS", "GROUPS", "GROUP_INPUTS", "GROUP_OF", "HOODS", "HOODS_COUNTED", "INPUTS",
     "INSPECTED", "KEPT", "LAUNDERED", "LET_PASS", "LEVEL", "LISTS", "LONGEST_LIST", "LONGEST_WORDS",

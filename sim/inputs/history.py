@@ -13,8 +13,9 @@ from sim.inputs.site import Site
 
 TYPED = "typed"
 """What stands for counts where nobody counted: a week of hours that somebody typed, a guess."""
-COUNTED = ("arrived", "washed", TYPED)
+COUNTS_OF = ("arrived", "washed")
 """What a count counted: cars that arrived, or cars that were washed."""
+COUNTED = (*COUNTS_OF, TYPED)
 TYPED_WEEK = date(2001, 1, 1)
 """Monday of the week that typed days stand in, so that no day to plan is taken for one of them."""
 MOST_CARS_PER_H = 5_000

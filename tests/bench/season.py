@@ -8,7 +8,8 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from multiprocessing import get_context
 
-from app.answers.season import REPLICATIONS, rotation_of, season_asked
+from app.answers.season import rotation_of, season_asked
+from app.answers.sizes import SEASON_REPLICATIONS
 from app.sites.demo import demo_data
 from app.sites.reading import Past
 from sim.decide.cloth.season import SeasonQuestion, run_season
@@ -52,7 +53,7 @@ def season_figures() -> list[Figure]:
     asked = year()
     _spent, of_start = on_workers(replace(asked, days=asked.days[:1], replications=1))
     spent, used = on_workers(asked)
-    days = f"year of {len(asked.days)} days × {REPLICATIONS} replications × 2 rules"
+    days = f"year of {len(asked.days)} days × {SEASON_REPLICATIONS} replications × 2 rules"
     return [
         Figure(f"{days}, {WORKERS} workers", spent, "s", 15.0),
         Figure(f"{days}, processor time a core", (used - of_start) / WORKERS, "s", 15.0),

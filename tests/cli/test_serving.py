@@ -165,6 +165,21 @@ def test_help_has_examples_to_copy(command: str, capsys: pytest.CaptureFixture[s
     assert "%%" not in out
 
 
+def test_help_needs_nothing_of_the_rest() -> None:
+    """Help and wrong usage are answered without a library that takes long to load, or the day."""
+    code = (
+        "import sys\nfrom app.cli import main\n"
+        "try:\n    main.main(sys.argv[1:])\nexcept SystemExit:\n    print(*sys.modules)"
+    )
+    heavy = {"numpy", "scipy", "numba", "sqlalchemy", "pydantic", "fastapi", "rich", "sim.day"}
+    for arguments in (["--help"], ["plan", "--help"], ["plan"]):
+        command = [sys.executable, "-c", code, *arguments]
+        done = subprocess.run(command, capture_output=True, text=True, check=True, cwd=CHECKOUT)
+        loaded = set(done.stdout.splitlines()[-1].split())
+        assert "sim.inputs" in loaded
+        assert loaded & heavy == set()
+
+
 def test_examples_of_plan_can_be_typed(
     shell: Shell, served: Served, monkeypatch: pytest.MonkeyPatch
 ) -> None:
