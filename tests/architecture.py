@@ -154,8 +154,8 @@ ROOMS: dict[str, tuple[str, ...]] = {
     ),
     # Turns the guides, written in Markdown, into pages.
     "app.pages.guide": (
-        "app.pages", "app.catalogue", "sim.inputs", "sim.units", "fastapi", "markdown_it",
-        "markupsafe",
+        "app.pages", "app.words", "app.catalogue", "sim.inputs", "sim.day.figures", "sim.units",
+        "fastapi", "markdown_it", "markupsafe",
     ),
     "app.main": ("app", "sim", "fastapi", "starlette", "jinja2"),
     # Of `sim`, the command line may know the same vocabulary as the pages; its answers are rounded

@@ -301,3 +301,9 @@ def small_together(view: SwitchView) -> Together:
 def small_coming(asked: coming_plans.ComingAsked) -> ComingAnswer:
     """The plans of three coming days, and a year of four, as their page would store them."""
     return coming_plans.answer_coming(asked, count=3, year_days=4)
+
+
+def store_coming(client: TestClient) -> str:
+    """Stores the coming days, few of them; returns the page."""
+    tomorrow = _today(client) + datetime.timedelta(days=1)
+    return keep(client, coming_plans.COMING, tomorrow, small_coming)

@@ -25,6 +25,7 @@ from app.catalogue import FILTERS as DATES
 from app.catalogue import _, _n, say
 from app.charts.marks import scenario_mark
 from app.files.sheets import Sheet, sheet_csv, workbook
+from app.pages import terms
 from app.pages.security import FORM_FIELDS, READING, TOKEN_FIELD, Seals, cookie_name, may_begin_work
 from app.pages.tour import Stop, stop_at, stops
 from app.settings import Settings
@@ -188,6 +189,7 @@ def make_templates() -> Jinja2Templates:
     words = (cloth, coming, cues, dry, hands, rules, season, staff, switching, weighings, why)
     env.globals["tell"] = {one.__name__.rpartition(".")[2]: one for one in words}
     env.globals["scenario_mark"] = scenario_mark
+    env.globals |= {"opens": terms.opens, "opened": terms.opened}
     return Jinja2Templates(env=env)
 
 
@@ -330,7 +332,8 @@ def render(
         begin_tour=stops(slug, day)[0].href if day else "",
     )
     context = {"frame": frame, "page": page}
-    response = web.templates.TemplateResponse(request, template, context, status_code=status)
+    with terms.noting():
+        response = web.templates.TemplateResponse(request, template, context, status_code=status)
     if site is not None:
         name = cookie_name(SITE_COOKIE, request.headers)
         response.set_cookie(name, quote(slug), httponly=True, samesite="lax")

@@ -22,6 +22,8 @@ from app.catalogue import _
 from app.pages.cautions import DEFERENCE, Notice
 from app.pages.deps import render
 from app.pages.tour import TITLE as TOUR_TITLE
+from app.words.terms import OWN, meaning
+from sim.day.figures import FIGURES
 from sim.inputs import CLASS_INPUTS, GROUP_INPUTS, GROUPS, INPUTS, LONGEST_WORDS, Entry, Value
 from sim.units import NBSP
 
@@ -35,6 +37,9 @@ TOUR = "tour"
 """The guide that leads through the demo's pages, and has no file."""
 ABOUT = "about"
 """The guide that is the page About the model, and in no list of guides."""
+TERMS = "terms"
+"""The guide to every term, which is written from the catalogue of terms."""
+TERMS_TITLE = "What the words mean"
 _NAME = re.compile(r"[a-z0-9][a-z0-9-]{0,60}")
 _ANCHOR = re.compile(r"\{#([a-z-]+)\}$")
 _LOWER_OR_HIGHER = re.compile(r"</?su[bp]>")
@@ -244,6 +249,27 @@ def _shown(entry: Entry, values: tuple[Value, ...], system: str) -> str:
     return f"{text}{NBSP}{symbol}" if symbol else text
 
 
+def terms_guide() -> Guide:
+    """Every term but inputs, by its name: what it is, where it comes from, what moves it."""
+    known = sorted(map(meaning, (*FIGURES, *OWN)), key=lambda one: one.name)
+    told = Markup("<p>{}</p>")
+    lead = _(
+        "Each in three sentences: what it is, where it comes from and how sure it is, and what "
+        "moves it. On a page a word with dots below it opens its own."
+    )
+    parts = tuple(
+        Part(
+            one.key,
+            Markup("{}").format(one.name),
+            Markup(""),
+            told.format(f"{one.what} {one.sure} {one.moves}"),
+        )
+        for one in known
+        if one.name != _("What this says")
+    )
+    return Guide(TERMS, _(TERMS_TITLE), told.format(lead), parts)
+
+
 # ---- the pages -----------------------------------------------------------------------------------
 
 router = APIRouter()
@@ -280,8 +306,8 @@ def show_about(request: Request) -> Response:
 
 
 def all_guides() -> tuple[tuple[str, str], ...]:
-    """Name and title of every guide in a list, the tour first."""
-    return ((TOUR, _(TOUR_TITLE)), *list_guides())
+    """Name and title of every guide in a list, the tour first, the words last."""
+    return ((TOUR, _(TOUR_TITLE)), *list_guides(), (TERMS, _(TERMS_TITLE)))
 
 
 @router.get("/guide")
@@ -296,7 +322,7 @@ def show_guide(request: Request, name: str) -> Response:
     if name == ABOUT:
         return RedirectResponse(guide_address(name), 308)
     try:
-        guide = read_guide(name)
+        guide = terms_guide() if name == TERMS else read_guide(name)
     except LookupError as fault:
         raise HTTPException(404, _("There is no guide at this address.")) from fault
     page = GuidePage(guide, all_guides())

@@ -100,7 +100,8 @@ class FigureInfo:
         matters: input that says from where on a difference matters; empty for 3 % of the
             first scenario's figure.
         rare: the figure is of an event that may not happen on most days.
-        origin: where the figure comes from and what moves it, in words.
+        origin: what the figure counts, in a sentence or two; what moves it stands in the catalogue
+            of terms.
     """
 
     name: str
@@ -131,8 +132,7 @@ FIGURES: dict[str, FigureInfo] = _table(
     _I("cars_arrived", "Cars arrived", "", "cars", "", "matters_cars", "Line",
        "Counts of like days, times the day's luck; the same in every column."),
     _I("cars_washed", "Cars washed", "", "cars", "more", "matters_cars", "Line",
-       "Cars whose tail passed the wheel for the last time. Belt speed, spacing and stops move "
-       "it when the line is full."),
+       "Cars whose tail passed the wheel for the last time."),
     _I("cars_lost", "Cars lost", "stack full, or not willing to wait", "cars", "less",
        "matters_cars", "Line", "Arrivals that found the stack at its limit, or expected a "
        "longer wait than they accept.", True),
@@ -159,15 +159,14 @@ FIGURES: dict[str, FigureInfo] = _table(
     _I("overtime_minutes", "Overtime", "", "minutes", "less", "", "Line",
        "From the last car accepted until the last car left."),
     _I("damp_share", "Damp at the wheel", "of cars washed", "share", "less", "matters_share",
-       "Cloth", "Cars whose hood or windshield left the wheel with more than the allowed film. "
-       "Film, saturation and belt speed move it."),
+       "Cloth", "Cars whose hood or windshield left the wheel with more than the allowed film."),
     _I("damp_cars", "Cars damp at the wheel", "", "cars", "less", "matters_cars", "Cloth",
-       "The same as a number of cars."),
+       "Damp at the wheel, as a number of cars."),
     _I("left_damp_share", "Leaving damp", "of cars washed", "share", "less", "matters_share",
        "Cloth", "Cars that were damp at the wheel and that nobody dried by hand or washed again. "
        "What customers see, and what advice goes by."),
     _I("left_damp", "Cars leaving damp", "", "cars", "less", "matters_cars", "Cloth",
-       "The same as a number of cars."),
+       "Leaving damp, as a number of cars."),
     _I("rear_wet_share", "Roof or rear wet", "of cars washed", "share", "less", "matters_share",
        "Cloth", "Cars whose roof or rear left with more than the allowed film; nearly all that "
        "are wiped reduced."),
@@ -190,7 +189,7 @@ FIGURES: dict[str, FigureInfo] = _table(
     _I("wear_cars", "Wear", "fully wiped sedans", "cars", "less", "", "Cloth",
        "Sliding distance on cars and idle spinning, in full-wipe equivalents."),
     _I("finished_cars", "Cars towel-finished", "", "cars", "less", "matters_cars", "Cloth",
-       "Damp cars that a finisher dried by hand; people, cars and their time move it."),
+       "Damp cars that a finisher dried by hand."),
     _I("rewashed_cars", "Cars re-washed", "", "cars", "less", "matters_cars", "Cloth",
        "The share of damp cars that go round again and take belt room."),
     _I("staff_use", "Staff use, busiest hour", "", "share", "less", "matters_share", "Money",
@@ -205,7 +204,7 @@ FIGURES: dict[str, FigureInfo] = _table(
     _I("margin", "Margin of the day", "", "money", "more", "matters_money", "Money",
        "Takings less washing and everything that the cost is made of, but for cars lost."),
     _I("cost", "Cost of the day", "lost cars included", "money", "less", "matters_money",
-       "Money", "The sum of the items below; what a car washed costs is in the margin."),
+       "Money", "The sum of its items, cars lost among them; washing is in the margin."),
     _I("takings", "Takings", "", "money", "more", "matters_money", PARTS,
        "Takings per car of cars washed and of members who drove away, whose dues are paid. In the "
        "margin, not in the cost."),

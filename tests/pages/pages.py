@@ -2,22 +2,29 @@
 
 from __future__ import annotations
 
+import ast
 import datetime
+import re
+from collections import deque
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
+from urllib.parse import urldefrag, urljoin, urlsplit
 
 from fastapi.testclient import TestClient
 from httpx2 import Response
+from jinja2 import nodes
 
 from app.answers.studies.runner import Run, StudyQueue
 from app.main import create_app
+from app.pages.deps import TEMPLATES, make_templates
 from app.settings import read_settings
 from app.sites.reading import StoredSite
 from sim.inputs import Site, SiteData
+from tests.demo_app import ADDRESS as DEMO_ADDRESS
 from tests.demo_app import OWN_PAGE, app_of, lay_database
 
 ADDRESS = "http://127.0.0.1"
@@ -147,3 +154,45 @@ def stored_site(client: TestClient, slug: str = "mill-lane") -> SiteData:
     found: StoredSite | None = app_of(client).state.web.site_at(slug)
     assert found is not None
     return found.data
+
+
+def a_page_of_each_sort(client: TestClient, day: datetime.date) -> Iterator[tuple[str, str]]:
+    """Address and text of a page of each sort that links of the demo lead to, those of an answered
+    day first. Pages that differ by a day or a number alone are of one sort."""
+    answered = ("plan", "settings", "reduce", "staff", "sheet")
+    waiting = deque([*(f"/harbor-road/{page}/{day}" for page in answered), "/"])
+    sorts = {_sort(address) for address in waiting}
+    while waiting:
+        address = waiting.popleft()
+        answer = client.get(address)
+        if not answer.headers["content-type"].startswith("text/html"):
+            continue
+        yield address, answer.text
+        for one in filter(None, page_of(answer).links):
+            target = urldefrag(urljoin(str(answer.url), one)).url
+            path = urlsplit(target).path
+            if target.startswith(DEMO_ADDRESS) and _sort(path) not in sorts:
+                sorts.add(_sort(path))
+                waiting.append(target.removeprefix(DEMO_ADDRESS))
+
+
+def _sort(path: str) -> str:
+    return re.sub(r"\d[\d-]*", "#", path)
+
+
+def written_texts() -> frozenset[str]:
+    """Every text that stands in the code or in a template, as a catalogue of texts finds them.
+
+    What is put together while the program runs is not among them: no table could have it.
+    """
+    found: set[str] = set()
+    for file in (*Path("app").rglob("*.py"), *Path("sim").rglob("*.py")):
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Constant) and isinstance(node.value, str):
+                found.add(node.value)
+    environment = make_templates().env
+    for file in TEMPLATES.rglob("*.html"):
+        for const in environment.parse(file.read_text(encoding="utf-8")).find_all(nodes.Const):
+            if isinstance(const.value, str):
+                found.add(const.value)
+    return frozenset(found)

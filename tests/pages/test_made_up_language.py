@@ -6,52 +6,28 @@ left in plain letters has passed by the catalogue, or is data.
 
 from __future__ import annotations
 
-import ast
 import re
-from collections import deque
 from collections.abc import Iterator, Mapping
 from contextvars import ContextVar
-from pathlib import Path
-from urllib.parse import urldefrag, urljoin, urlsplit
 
 import pytest
 from fastapi.testclient import TestClient
-from jinja2 import nodes
 
 from app import catalogue
 from app.answers.answer import LIBRARIES
 from app.answers.planning import DEFAULT_SCENARIOS
 from app.answers.studies.runner import StudyQueue
 from app.pages import guide
-from app.pages.deps import TEMPLATES, make_templates
 from app.sites.demo import demo_data
 from sim.inputs.people import ROLES
 from sim.units import SYSTEMS, UNITS
 from tests import demo_app
-from tests.pages.pages import Page
+from tests.pages.pages import Page, a_page_of_each_sort, written_texts
 
 PLAIN = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ"
 MADE_UP = str.maketrans(PLAIN, "ɑƀçđêƒǧħîĵķļɱñôƥɋřšţûṽŵẋýžÅƁÇĐÊƑǦĦÎĴĶĻṀÑÔƤɊŘŠŢÛṼŴẊÝŽ")
 SAID = ("alt", "aria-label", "aria-description", "placeholder", "title", "aria-roledescription")
 """Attributes that are read to somebody or shown."""
-
-
-def written_texts() -> frozenset[str]:
-    """Every text that stands in the code or in a template, as a catalogue of texts finds them.
-
-    What is put together while the program runs is not among them: no table could have it.
-    """
-    found: set[str] = set()
-    for file in (*Path("app").rglob("*.py"), *Path("sim").rglob("*.py")):
-        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
-            if isinstance(node, ast.Constant) and isinstance(node.value, str):
-                found.add(node.value)
-    environment = make_templates().env
-    for file in TEMPLATES.rglob("*.html"):
-        for const in environment.parse(file.read_text(encoding="utf-8")).find_all(nodes.Const):
-            if isinstance(const.value, str):
-                found.add(const.value)
-    return frozenset(found)
 
 
 class MadeUp(Mapping[str, str]):
@@ -150,27 +126,8 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
 
 def pages(client: TestClient) -> Iterator[tuple[str, Seen]]:
     """A page of each sort that links lead to, the answered days first."""
-    answered = ("plan", "settings", "reduce", "staff", "sheet")
-    waiting = deque([*(f"/harbor-road/{page}/{BUSY}" for page in answered), "/"])
-    sorts = {_sort(address) for address in waiting}
-    while waiting:
-        address = waiting.popleft()
-        answer = client.get(address)
-        if not answer.headers["content-type"].startswith("text/html"):
-            continue
-        page = Seen(answer.text)
-        yield address, page
-        for one in filter(None, page.links):
-            target = urldefrag(urljoin(str(answer.url), one)).url
-            path = urlsplit(target).path
-            if target.startswith(demo_app.ADDRESS) and _sort(path) not in sorts:
-                sorts.add(_sort(path))
-                waiting.append(target.removeprefix(demo_app.ADDRESS))
-
-
-def _sort(path: str) -> str:
-    """Pages that differ by a day or a number alone are of one sort."""
-    return re.sub(r"\d[\d-]*", "#", path)
+    for address, text in a_page_of_each_sort(client, BUSY):
+        yield address, Seen(text)
 
 
 def test_whatever_a_reader_sees_is_in_the_catalogue(client: TestClient) -> None:

@@ -331,7 +331,7 @@ def test_a_file_says_when_and_from_what_it_was_made(visitor: Visitor) -> None:
     assert answer.headers["content-disposition"].endswith('-2026-07-18-plan.html"')
     text = html.unescape(answer.text).replace("\u00a0", " ")
     for said in (
-        "<b>Reduce wiping from 11:50 to 16:40.</b>", "Side by side</h2>", "Hour by hour</h2>",
+        "<b>Reduce wiping from 11:50 to 16:40.</b>", ">Side by side</", "Hour by hour</h2>",
         "Cautions</h2>", "Local codes", "from version 1 of the site and version 1 of this day’s",
         "by Clothcast 0.", "simulated days, seed ", "are guesses, the others defaults.",
         "<td class=\"t\">a guess</td>", "16 July 2026",

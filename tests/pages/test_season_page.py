@@ -6,6 +6,7 @@ import csv
 import io
 import itertools
 import math
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
@@ -72,7 +73,7 @@ def test_the_page_answers_first(told: tuple[TestClient, str], found: SeasonAnswe
     assert f"<b>{said.lead}</b>" in answer.text
     for head in ("The year", "Changes of sets", "Orders and stock", "What else on peak days",
                  "How many sets", "By month", "The busiest days"):  # fmt: skip
-        assert f">{head}</h2>" in answer.text
+        assert re.search(f">{re.escape(head)}(</button>)?</h2>", answer.text)
     picture = str(year_chart(found).svg)
     assert picture in answer.text
     assert list(faults(picture)) == []

@@ -252,7 +252,7 @@ def test_a_first_answer_is_shown_while_it_is_refined(visitor: Visitor) -> None:
     assert "refresh" not in answer.headers
     assert "Being refined: these figures come from 64 simulated days" in text
     assert '<form class="plan"' in text
-    assert "Side by side</h2>" in text
+    assert ">Side by side</" in text
 
 
 def test_another_question_stops_the_one_before(visitor: Visitor) -> None:

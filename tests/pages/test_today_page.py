@@ -45,7 +45,7 @@ def test_expected_day(demo: TestClient) -> None:
         r"<b>About [\d,]+0 cars today,</b> \d+ of them in the busiest hour, 1\d:00", text
     )
     assert "No plan has been worked out for today." in text
-    assert "<dt>Conveyor speed</dt><dd>49.2 ft/min</dd>" in text
+    assert ">Conveyor speed</button></dt><dd>49.2 ft/min</dd>" in text
     assert text.count('<tr><th scope="row">') == 13
     assert f"{SLUG}/plan/{TODAY.isoformat()}" in page_of(answer).links
 
@@ -103,5 +103,5 @@ def test_planned_day(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         answer = browser.get(f"{SLUG}/today")
     assert "No plan has been worked out" not in answer.text
     assert "As planned: “" in answer.text
-    assert '<th scope="col" class="n">Damp at the wheel, %</th>' in answer.text
+    assert ">Damp at the wheel, %</button></th>" in answer.text
     assert "See the plan" in answer.text

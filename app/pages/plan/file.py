@@ -16,6 +16,7 @@ from markupsafe import Markup
 from app.answers.answer import libraries
 from app.answers.planning import PLAN, DayInputs, ExpectedDay
 from app.catalogue import _, _n, long_date
+from app.pages import terms
 from app.pages.cautions import Notice
 from app.pages.days import wanted, weather_words
 from app.pages.deps import STATIC, SiteDep, WebDep, file_answer, make_templates
@@ -113,7 +114,8 @@ def plan_file(
         made=_made(site, asked.version, plan, now, is_final),
         inputs=_inputs(data),
     )
-    return make_templates().get_template("plan/file.html").render(page=page, styles=_styles())
+    with terms.noting():
+        return make_templates().get_template("plan/file.html").render(page=page, styles=_styles())
 
 
 def _styles() -> Markup:
