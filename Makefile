@@ -64,6 +64,7 @@ mutants: $(TESTS)
 $(KERNEL): $(RUNTIME) $(wildcard sim/day/kernel/*.py sim/day/*.py sim/physics/*.py)
 	@echo "Compiling the day (about a minute the first time)"
 	@$(PY) -m sim.day.kernel
+	@$(PY) -m compileall -q app sim
 	@touch $@
 
 lock: $(TESTS)

@@ -25,6 +25,8 @@ WRITERS = (
     "app.answers.studies.book",
 )
 SETTINGS = "app.settings"
+THREADS = "app"
+"""Where the environment is told how many threads linear algebra may have."""
 
 
 @dataclass(frozen=True)
@@ -121,6 +123,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
         "sim.day", "sim.physics", "sim.inputs", "sim.units", "sim.errors", "numpy", "scipy",
     ),
     "app": (),
+    "app.loading": (),
     "app.settings": ("pydantic", "pydantic_core", "pydantic_settings"),
     # Says a problem in the reader's units and language.
     "app.catalogue": ("sim.errors", "sim.units"),
@@ -162,7 +165,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
     # and worded as theirs.
     "app.cli": (
         "app.answers", "app.sites", "app.books", "app.files", "app.words", "app.settings",
-        "app.catalogue", *ANSWERS,
+        "app.catalogue", "app.loading", *ANSWERS,
         "sim.inputs", "sim.units", "sim.errors", "sim.checks", "sim.day.figures", "sim.day.drawn",
         "sim.decide.compare", "sim.decide.switching.question", "sim.learn.expected_day", "rich",
     ),
@@ -170,7 +173,9 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "app.cli.workspace": (
         "app.answers", "app.sites", "app.db", "app.settings", "app.catalogue", "sim",
     ),
-    "app.cli.serving": ("app.main", "app.settings", "app.catalogue", "rich", "uvicorn"),
+    "app.cli.serving": (
+        "app.main", "app.settings", "app.catalogue", "app.loading", "rich", "uvicorn",
+    ),
     # The generator of the invented site, which nothing imports.
     "demo_site": (
         "demo_site", "sim.inputs", "sim.units", "sim.physics", "sim.day", "sim.learn", "app.sites",
@@ -285,7 +290,7 @@ def reaching_out(module: Module) -> list[str]:
 
 def clock_and_environment(module: Module) -> list[str]:
     """Where a module of the app reads clock or environment, which the settings alone may."""
-    if module.name == SETTINGS:
+    if module.name in (SETTINGS, THREADS):
         return []
     faults = []
     for node in ast.walk(module.tree):

@@ -14,6 +14,7 @@ from typing import NoReturn
 from app.answers.sizes import FIRST_REPLICATIONS, SEASON_REPLICATIONS, SEED
 from app.cli.options import OPTIONS
 from app.files.stamps import ORDERS
+from app.loading import loading
 from sim.errors import quoted
 from sim.inputs import COUNTS_OF
 from sim.inputs.people import WISHES
@@ -23,8 +24,8 @@ from sim.units import parse_day, whole_number
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run a command; returns the exit code: 0 done, 1 refused with a sentence, 2 wrong usage."""
     parsed = _parser().parse_args(arguments)
-    from app.cli.carried_out import carry_out  # all the rest of the program
-
+    with loading():
+        from app.cli.carried_out import carry_out  # all the rest of the program
     return carry_out(parsed)
 
 

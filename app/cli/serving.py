@@ -7,6 +7,7 @@ import socket
 from rich.console import Console
 
 from app.catalogue import _
+from app.loading import loading
 from app.settings import Settings
 
 
@@ -34,9 +35,10 @@ def check_port(settings: Settings) -> None:
 
 def listen(settings: Settings, console: Console, page: str) -> None:
     """Serve until the program is ended; `page` is what to open first."""
-    import uvicorn  # the web framework is loaded only by commands that serve
+    with loading():
+        import uvicorn  # the web framework is loaded only by commands that serve
 
-    from app.main import create_app
+        from app.main import create_app
 
     check_port(settings)
     app = create_app(settings, works_ahead=True)

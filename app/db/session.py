@@ -10,15 +10,15 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from alembic import command
-from alembic.config import Config
-from alembic.migration import MigrationContext
-from alembic.script import ScriptDirectory
-from sqlalchemy import URL, Connection, Engine, create_engine, event, inspect
+from sqlalchemy import URL, Connection, Engine, create_engine, event, inspect, text
 from sqlalchemy.exc import DatabaseError
 from sqlalchemy.orm import Session, sessionmaker
 from sqlalchemy.pool import ConnectionPoolEntry, QueuePool
+
+if TYPE_CHECKING:  # slow to load, and a database is hardly ever of an older shape
+    from alembic.config import Config
 
 __all__ = ["CannotOpen", "Database", "Session", "begin_write", "migration_config", "open_database"]
 
@@ -185,6 +185,8 @@ def _put_in_place(made: Path, path: Path) -> None:
 
 def migration_config(connection: Connection) -> Config:
     """Alembic's settings for our migrations on an open connection."""
+    from alembic.config import Config
+
     config = Config()
     config.set_main_option("script_location", str(MIGRATIONS).replace("%", "%%"))
     config.attributes["connection"] = connection
@@ -242,17 +244,30 @@ def _on_begin(connection: Connection) -> None:
 
 def _migrate(engine: Engine, path: Path | None) -> None:
     with engine.connect().execution_options(**{WRITE: True}) as connection, connection.begin():
+        if _is_newest(connection):
+            return
+        from alembic import command
+        from alembic.migration import MigrationContext
+        from alembic.script import ScriptDirectory
+
         config = migration_config(connection)
         scripts = ScriptDirectory.from_config(config)
         known = {script.revision for script in scripts.walk_revisions()}
         found = MigrationContext.configure(connection).get_current_revision()
-        if found == scripts.get_current_head():
-            return
         if found is None and inspect(connection).get_table_names():
             raise CannotOpen(OF_ANOTHER, path=path)
         if found is not None and found not in known:
             raise _unknown_revision(path, found, min(known))
         command.upgrade(config, "head")
+
+
+def _is_newest(connection: Connection) -> bool:
+    """Whether the database has the shape of the newest migration, whose file has its name."""
+    newest = max(file.stem for file in (MIGRATIONS / "versions").glob(f"{REVISION_PREFIX}*.py"))
+    if not inspect(connection).has_table("alembic_version"):
+        return False
+    held = connection.scalars(text("SELECT version_num FROM alembic_version")).all()
+    return len(held) == 1 and newest.startswith(f"{held[0]}_")
 
 
 def _unknown_revision(path: Path | None, found: str, first: str) -> CannotOpen:

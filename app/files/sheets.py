@@ -7,14 +7,13 @@ import zipfile
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
-
-from openpyxl import Workbook, load_workbook
-from openpyxl.cell import WriteOnlyCell
-from openpyxl.styles import Font
-from openpyxl.utils import get_column_letter
-from openpyxl.worksheet._write_only import WriteOnlyWorksheet
+from typing import TYPE_CHECKING
 
 from app.files.csv_table import LIMIT_BYTES, MOST_COLUMNS, MOST_LINES, Written, csv_text
+
+if TYPE_CHECKING:  # slow to load, and few pages have to do with spreadsheets
+    from openpyxl.cell import WriteOnlyCell
+    from openpyxl.worksheet._write_only import WriteOnlyWorksheet
 
 Cell = str | int | float | date | timedelta | None
 TITLE_LONGEST = 31
@@ -63,6 +62,9 @@ def workbook(sheets: Sequence[Sheet], made_at: datetime) -> bytes:
     Args:
         made_at: the moment that the file says it was made at.
     """
+    from openpyxl import Workbook
+    from openpyxl.utils import get_column_letter
+
     book = Workbook(write_only=True)
     book.properties.creator = "Clothcast"
     book.properties.created = book.properties.modified = made_at.replace(tzinfo=None)
@@ -85,6 +87,8 @@ def _book_cell(page: WriteOnlyWorksheet, cell: Cell) -> WriteOnlyCell | None:
         return None
     if isinstance(cell, str):
         return _text_cell(page, cell)
+    from openpyxl.cell import WriteOnlyCell
+
     made = WriteOnlyCell(page, cell)
     if isinstance(cell, date):
         made.number_format = "yyyy-mm-dd"
@@ -95,6 +99,9 @@ def _book_cell(page: WriteOnlyWorksheet, cell: Cell) -> WriteOnlyCell | None:
 
 def _text_cell(page: WriteOnlyWorksheet, said: str, bold: bool = False) -> WriteOnlyCell:
     """A cell of text, whatever it begins with: the library would take “=…” for a formula."""
+    from openpyxl.cell import WriteOnlyCell
+    from openpyxl.styles import Font
+
     made = WriteOnlyCell(page, said)
     made.data_type = "s"
     if bold:
@@ -122,6 +129,8 @@ def sheet_rows(raw: bytes) -> list[tuple[int, list[str]]] | str:
     )
     if len(raw) > LIMIT_BYTES:
         return "The spreadsheet is too large. Save its table as CSV and bring that in by pieces."
+    from openpyxl import load_workbook
+
     try:
         with zipfile.ZipFile(io.BytesIO(raw)) as parts:
             if sum(part.file_size for part in parts.infolist()) > UNPACKED_BYTES:

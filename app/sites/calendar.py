@@ -11,15 +11,17 @@ import uuid
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
-
-from icalendar import Calendar, Event
 
 from app.catalogue import _, short_date
 from app.db.store import CalendarEntry, Exported
 from sim.decide.cloth.answer import SeasonAnswer
 from sim.inputs import Site
 from sim.units import show_clock
+
+if TYPE_CHECKING:  # needed only where a calendar is written
+    from icalendar import Event
 
 PRODUCT = "-//Clothcast//Calendar//EN"
 ABOUT = ("laundry-", "change-", "order-")
@@ -116,6 +118,8 @@ def calendar_file(
         timezone: name in the IANA time zone database.
         is_busy: whether whoever reads it is taken by its entries.
     """
+    from icalendar import Calendar
+
     made = Calendar()
     made.add("prodid", PRODUCT)
     made.add("version", "2.0")
@@ -132,6 +136,8 @@ def calendar_file(
 
 
 def _event(row: Exported, zone: ZoneInfo, is_busy: bool) -> Event:
+    from icalendar import Event
+
     entry = row.entry
     event = Event()
     event.add("uid", row.uid)

@@ -24,7 +24,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq, fmin
 from scipy.special import chdtri
 
 from sim.day.drawn import Z_975
@@ -273,6 +272,8 @@ def _fine(
     function: Callable[..., float], start: Floats, args: tuple[object, ...], disp: int
 ) -> Floats:
     """SciPy's own search, to more digits than it asks for by itself."""
+    from scipy.optimize import fmin  # slow to load; no page waits for it
+
     found = fmin(function, start, args, xtol=1e-11, ftol=1e-13, maxfun=8000, disp=disp)
     return np.asarray(found)
 
@@ -308,6 +309,8 @@ def _profile_of_eta(
 
 def _ends(height: Callable[[float], float], best: float) -> Span:
     """Where a profile falls below zero on either side of the best, as values, not logarithms."""
+    from scipy.optimize import brentq  # as above
+
     found = []
     for way in (-1.0, 1.0):
         reach = 0.05

@@ -8,27 +8,30 @@ from __future__ import annotations
 
 import math
 import warnings
-from functools import lru_cache
-
-import psychrolib
+from functools import cache, lru_cache
+from types import ModuleType
 
 from sim.errors import OutOfRangeWarning
 
 
-def _set_up() -> None:
-    """SI units, kept in a global of psychrolib, which this module alone uses; nothing compiled.
+@cache
+def _moist_air() -> ModuleType:
+    """psychrolib, loaded when first needed: in SI units, kept in a global of it, which this module
+    alone uses; nothing compiled.
 
     Where psychrolib finds Numba it compiles its functions at their first call: that takes seconds
     in every process, while a day's hundred calls take milliseconds in plain Python.
     """
+    import psychrolib
+
     psychrolib.has_numba = False
     psychrolib.isIP = getattr(psychrolib.isIP, "py_func", psychrolib.isIP)
     for name, function in getattr(psychrolib, "func_list", ()):
         setattr(psychrolib, name, function)
     psychrolib.SetUnitSystem(psychrolib.SI)
+    library: ModuleType = psychrolib
+    return library
 
-
-_set_up()
 
 STANDARD_PRESSURE_PA = 101_325.0
 KELVIN_AT_0_C = 273.15
@@ -50,17 +53,17 @@ LARGEST_REYNOLDS = 4e6
 
 def saturation_pressure_pa(temp_c: float) -> float:
     """Vapour pressure over water (over ice below 0 °C) [Pa]; ValueError outside −100…200 °C."""
-    return float(psychrolib.GetSatVapPres(temp_c))
+    return float(_moist_air().GetSatVapPres(temp_c))
 
 
 def saturated_humidity_ratio(temp_c: float, pressure_pa: float) -> float:
     """Humidity ratio of saturated air [kg of vapour per kg of dry air]."""
-    return float(psychrolib.GetSatHumRatio(temp_c, pressure_pa))
+    return float(_moist_air().GetSatHumRatio(temp_c, pressure_pa))
 
 
 def humidity_ratio(temp_c: float, humidity: float, pressure_pa: float) -> float:
     """Humidity ratio [kg/kg] at a relative humidity of 0–1; ValueError outside that."""
-    return float(psychrolib.GetHumRatioFromRelHum(temp_c, humidity, pressure_pa))
+    return float(_moist_air().GetHumRatioFromRelHum(temp_c, humidity, pressure_pa))
 
 
 def wet_bulb_c(temp_c: float, ratio: float, pressure_pa: float) -> float:
@@ -73,7 +76,7 @@ def wet_bulb_c(temp_c: float, ratio: float, pressure_pa: float) -> float:
     """
     if ratio >= saturated_humidity_ratio(temp_c, pressure_pa):
         return temp_c
-    return min(temp_c, float(psychrolib.GetTWetBulbFromHumRatio(temp_c, ratio, pressure_pa)))
+    return min(temp_c, float(_moist_air().GetTWetBulbFromHumRatio(temp_c, ratio, pressure_pa)))
 
 
 def humidity_from_wet_bulb(temp_c: float, wet_bulb_c: float, pressure_pa: float) -> float:

@@ -13,6 +13,7 @@ import pytest
 from alembic import command
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
+from alembic.script import ScriptDirectory
 from sqlalchemy import inspect, literal_column, select, text
 from sqlalchemy.exc import IntegrityError, OperationalError
 
@@ -54,6 +55,26 @@ def test_every_step_can_be_taken_back(tmp_path: Path) -> None:
         command.upgrade(config, "head")
         assert store.built_in_person(session).name == "site manager"
         session.commit()
+
+
+def test_the_newest_shape_is_known_by_the_names_of_files(tmp_path: Path) -> None:
+    """Files of migrations are named by their revision, so that a database of the newest shape is
+    known without Alembic; one of an older shape, or of two, is none."""
+    database = open_database(tmp_path / "c.sqlite3")
+    with database.session() as session:
+        connection = session.connection()
+        scripts = ScriptDirectory.from_config(migration_config(connection))
+        for script in scripts.walk_revisions():
+            assert Path(script.path).stem.startswith(f"{script.revision}_")
+        assert session_module._is_newest(connection)
+        begin_write(session)
+        connection = session.connection()
+        held = scripts.get_current_head()
+        for older in ("clothcast_0010", "clothcast_001", "", f"{held}9"):
+            connection.execute(text("UPDATE alembic_version SET version_num = :v"), {"v": older})
+            assert not session_module._is_newest(connection)
+        connection.execute(text("INSERT INTO alembic_version VALUES (:v)"), {"v": held})
+        assert not session_module._is_newest(connection)
 
 
 def test_one_person_is_built_in() -> None:

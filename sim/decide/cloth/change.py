@@ -28,7 +28,6 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import minimize_scalar
 from scipy.special import gamma, gammainc
 
 from sim.day.goodwill import damp_car_price
@@ -186,6 +185,8 @@ def mean_length(posterior: LifePosterior, ages: Floats) -> Floats:
 
 
 def _least(costs: Costs, ages: Floats, rates: Floats) -> tuple[float, float]:
+    from scipy.optimize import minimize_scalar  # slow to load; no page waits for it
+
     at = int(np.argmin(rates))
     low, high = math.log(ages[max(at - 1, 0)]), math.log(ages[min(at + 1, AGES - 1)])
 

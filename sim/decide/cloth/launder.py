@@ -26,7 +26,6 @@ from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import minimize_scalar
 
 from sim.decide.cloth.guesses import (
     DAMP_COST,
@@ -268,6 +267,8 @@ class Intervals:
 
     def best_cars(self) -> float:
         """The cars between launderings of least cost; infinite where none within a season is."""
+        from scipy.optimize import minimize_scalar  # slow to load; no page waits for it
+
         most = min(float(self._cars.sum()), self._mean * MOST_DAYS)
         ends = math.log(1.0), math.log(max(most, 2.0))
         found = minimize_scalar(

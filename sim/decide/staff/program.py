@@ -20,10 +20,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
-from scipy.sparse import csr_array
 
 from sim.decide.staff.answer import Rule
 from sim.decide.staff.week import (
@@ -40,6 +39,10 @@ from sim.decide.staff.week import (
     slots_of,
 )
 from sim.inputs.roster import Person
+
+if TYPE_CHECKING:
+    from scipy.optimize import LinearConstraint
+    from scipy.sparse import csr_array
 
 Kinds = Sequence[Sequence[Shift]]
 """Shifts that may be used, by weekday."""
@@ -65,6 +68,9 @@ class Constraints:
 
     def made(self, columns: int) -> LinearConstraint:
         """All of them over so many columns."""
+        from scipy.optimize import LinearConstraint  # slow to load; no page waits for it
+        from scipy.sparse import csr_array
+
         at = np.array(self._entries, dtype=float).reshape(-1, 3)
         places = (at[:, 0].astype(int), at[:, 1].astype(int))
         matrix = csr_array((at[:, 2], places), shape=(len(self.low), columns))
@@ -215,6 +221,8 @@ def cover_counts(
         whole: shape (columns,), 1 where a count is a whole number; everywhere if not given.
         most_s: time after which the best counts so far are taken [s].
     """
+    from scipy.optimize import LinearConstraint, milp
+
     rows = [LinearConstraint(covers, needed, np.inf)]
     if side is not None:
         rows.append(side)
@@ -428,6 +436,9 @@ class Assignment:
             cost_at_most: no roster above this cost [money]; the most of last week's shifts stay.
             just_any: any roster of the least price will do, whatever it costs.
         """
+        from scipy.optimize import Bounds, LinearConstraint, milp
+        from scipy.sparse import csr_array
+
         made = self.model()
         cost = np.array(made.cost)
         price = np.zeros(len(cost))

@@ -15,7 +15,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.integrate import solve_ivp
 
 from sim.day.setup import mean_load_s, prepare_day
 from sim.decide.staff.measure import (
@@ -203,6 +202,8 @@ def chain(
     """
     state = np.zeros(places + 1)
     state[0] = 1.0
+    from scipy.integrate import solve_ivp  # slow to load; no page waits for it
+
     found = []
     numbers = np.arange(places + 1)
     for rate, service_s, count in zip(
