@@ -24,6 +24,7 @@ from scipy.stats import gamma, poisson
 from app.files.site_clock import SiteClock
 from app.sites.folder import write_folder
 from demo_site.make_cloth import cloth_book
+from demo_site.make_roster import week_in_place
 from demo_site.make_weighings import weighings
 from sim.inputs import (
     Away,
@@ -109,8 +110,8 @@ DAYS: dict[int, tuple[str, str, float]] = {
     248: ("closed", "holiday", 0.0),
     255: ("closed", "holiday", 0.0),
     318: ("closed", "storm, no power", 0.0),
+    YEAR_DAYS + 13: ("event", "street fair, and our finishers have a stall there", 1.30),
     YEAR_DAYS + 16: ("closed", "belt and wheel serviced", 0.0),
-    YEAR_DAYS + 19: ("event", "street fair", 1.30),
 }
 """Marked days: kind, note, what it did to the number of cars. The last two are still to come."""
 
@@ -234,7 +235,7 @@ def make() -> SiteData:
     history = History("arrived", tuple(counts), tuple(weather), days)
     data = SiteData(
         site, "us", frozenset(GIVEN), history, cloth=cloth_book(counts),
-        staff=StaffBook(_people()), stands_on=STANDS_ON,
+        staff=StaffBook(_people(), week_in_place()), stands_on=STANDS_ON,
     )  # fmt: skip
     return replace(data, weighings=weighings(data))
 

@@ -85,17 +85,35 @@ def evening_before(data: SiteData, day: date, look: Look) -> PreviousDay | None:
 
 
 HIGHLIGHTS = {
-    "humid_peak": "A humid, busy Saturday",
-    "quiet": "A quiet Tuesday",
-    "hot_dry_peak": "A hot, dry, busy Saturday",
-    "after_rain": "A day after rain",
-    "closed": "A closed day",
+    "humid_peak": (
+        "Busy peak",
+        "More cars in humid air than the cloth can dry: the day to ask when to reduce.",
+    ),
+    "hot_dry_peak": (
+        "Hot and dry",
+        "As many cars, but dry air takes the water out of the cloth between them.",
+    ),
+    "quiet": ("Quiet", "Few cars with long gaps: the cloth has all the time it needs."),
+    "after_rain": ("After rain", "Cars that waited for the rain to end come all at once."),
+    "hands": (
+        "Hands",
+        "The street fair brings cars and takes the people from the exit: is one with a towel "
+        "worth more than reduced wiping?",
+    ),
+    "closed": ("Closed", "A marked day: no car is let in, and nothing is planned."),
 }
+"""Name of each of the demo's days, and what is special about it."""
 
 
-def demo_highlights(data: SiteData, look: Look = expected_day) -> tuple[tuple[str, ComingDay], ...]:
-    """Name and look of the days that show the demo site best; empty for any other site."""
+def demo_highlights(
+    data: SiteData, look: Look = expected_day
+) -> tuple[tuple[str, str, ComingDay], ...]:
+    """Name, what is special, and look of the days that show an invented site best; empty for any
+    other site."""
     if data.stands_on is None:
         return ()
     days = demo_days()
-    return tuple((HIGHLIGHTS[key], coming_day(data, days[key], look)) for key in HIGHLIGHTS)
+    return tuple(
+        (name, special, coming_day(data, days[key], look))
+        for key, (name, special) in HIGHLIGHTS.items()
+    )

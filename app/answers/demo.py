@@ -1,4 +1,5 @@
-"""The demo as it is brought in: the invented site, its unweighed twin, and its day to look at."""
+"""The demo as it is brought in: the invented site, its unweighed twin, and the days that they have
+planned."""
 
 from __future__ import annotations
 
@@ -9,9 +10,28 @@ from app.answers.planning import DEFAULT_SCENARIOS, PLAN, PlanView
 from app.db import store
 from app.db.store import StoredSite
 from app.sites.changes import Gate
-from app.sites.demo import demo_data, standing_day, twin_data
+from app.sites.demo import demo_data, demo_days, standing_day, twin_data
+from sim.inputs import Scenario, Site, Value, value_at
 
 EARLIER = "{name}, kept from before {version}"
+FAIR_BRINGS = "82 °F, 85 %, +30 %"
+"""Typed over the day of the street fair: a muggy, grey day is forecast, and the fair of last
+December brought so many more."""
+
+
+def fair_scenarios(site: Site) -> tuple[Scenario, ...]:
+    """What the day of the street fair compares: the people of the exit are at the fair, and are
+    missing on the line; or the site's own stay."""
+    crew = site.crew
+    starts = sorted({start for table in (crew.people, crew.finishers) for start, _count in table})
+    left = tuple((at, value_at(crew.people, at) - value_at(crew.finishers, at)) for at in starts)
+    gone: dict[str, Value] = {"people": left, "finishers": ((0.0, 0.0),)}
+    window = "clock 10:00-17:00"
+    return (
+        Scenario("Nobody at the exit", "full", changes=gone),
+        Scenario("Nobody there, reduced 10:00–17:00", window, changes=gone),
+        Scenario("Somebody there, reduced 10:00–17:00", window),
+    )
 
 
 def bring_demo(gate: Gate) -> tuple[StoredSite, PlanView]:
@@ -32,12 +52,24 @@ def bring_demo(gate: Gate) -> tuple[StoredSite, PlanView]:
             request_key=uuid.uuid4().hex,
         )  # fmt: skip
     for one in (data, twin_data()):
-        if store.find_site(session, one.site.name) is None:
-            gate.create_site(one, uuid.uuid4().hex)
+        stored = store.find_site(session, one.site.name)
+        site_id = gate.create_site(one, uuid.uuid4().hex).site_id if stored is None else stored.id
+        _plan_days(gate, site_id, one.site)
     found = store.find_site(session, data.site.name)
     if found is None:
         raise LookupError(f"the demo site {data.site.name} was not stored")
     peak = standing_day(data)
-    if store.find_plan(session, found.id, peak) is None:
-        gate.store_plan(found.id, peak, "", DEFAULT_SCENARIOS, 0, uuid.uuid4().hex)
     return found, Desk(session, found).open(PLAN, peak)
+
+
+def _plan_days(gate: Gate, site_id: int, site: Site) -> None:
+    """Store the plans that come with the demo, of the day on which it stands and of the fair,
+    where a day has none."""
+    days = demo_days()
+    plans = (
+        (days["humid_peak"], "", DEFAULT_SCENARIOS),
+        (days["hands"], FAIR_BRINGS, fair_scenarios(site)),
+    )
+    for day, expect, scenarios in plans:
+        if store.find_plan(gate.session, site_id, day) is None:
+            gate.store_plan(site_id, day, expect, scenarios, 0, uuid.uuid4().hex)

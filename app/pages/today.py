@@ -10,6 +10,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from app.answers.answer import Desk
+from app.answers.cloth import CLOTH
 from app.answers.coming_days import ComingDay, coming_days
 from app.answers.planning import PLAN, ExpectedDay, PlanView
 from app.catalogue import _, long_date
@@ -17,10 +18,12 @@ from app.pages.cautions import BLOWERS, DEFERENCE, LOCK_OUT, SAFETY_DEVICE, SHAP
 from app.pages.days import origin_words
 from app.pages.deps import SiteDep, WebDep, render
 from app.sites.reading import StoredSite
+from app.words import cloth as cloth_words
 from app.words.answer import answer_sentences
 from app.words.numbers import NOTHING, about, clock, whole
 from app.words.phrases import Statement, air_words
 from sim.decide.answer import Column
+from sim.decide.cloth.answer import ClothAnswer
 from sim.inputs import INPUTS, Site, Steps, value_at
 from sim.units import NBSP, UNITS, Unit, format_number, quantity, show_clock
 
@@ -51,6 +54,7 @@ class TodayPage:
         heads, hours: the day hour by hour, the hour first; empty when closed.
         busiest: the busiest of the next `LOOK_AHEAD_DAYS` days; None if none is expected open.
         next_open: the next day on which cars are expected; None if there is none soon.
+        cloth: what is due of the set on the wheel, in sentences; empty until it is worked out.
     """
 
     slug: str
@@ -64,6 +68,7 @@ class TodayPage:
     hours: tuple[tuple[str, ...], ...]
     busiest: ComingDay | None
     next_open: ComingDay | None
+    cloth: tuple[str, ...]
     notices: tuple[Notice, ...]
 
     @property
@@ -79,16 +84,19 @@ def show_today(request: Request, site: SiteDep, web: WebDep) -> Response:
     today = web.today(site)
     with web.database.session() as session:
         desk = Desk(session, site, web.runner)
-        plan, data = desk.open(PLAN, today), desk.data
+        plan, cloth, data = desk.open(PLAN, today), desk.open(CLOTH, today), desk.data
+    found = None if cloth.result is None else cloth.result.answer
     days = coming_days(data, today + timedelta(days=1), LOOK_AHEAD_DAYS, desk.look)
-    page = _page(site, plan, [day for day in days if day.state == "open"])
+    page = _page(site, plan, [day for day in days if day.state == "open"], found)
     return render(
         request, "today/today.html", page, title=_("Today"), current="today", site=site,
         kind="hand",
     )  # fmt: skip
 
 
-def _page(stored: StoredSite, plan: PlanView, ahead: Sequence[ComingDay]) -> TodayPage:
+def _page(
+    stored: StoredSite, plan: PlanView, ahead: Sequence[ComingDay], cloth: ClothAnswer | None
+) -> TodayPage:
     site, system, expected = stored.data.site, stored.data.units, plan.asked.expected
     column = None
     if plan.result is not None:
@@ -109,6 +117,7 @@ def _page(stored: StoredSite, plan: PlanView, ahead: Sequence[ComingDay]) -> Tod
         hours=_hours(expected, site, column, system) if expected and is_open else (),
         busiest=max(ahead, key=lambda day: day.cars, default=None),
         next_open=next_open,
+        cloth=() if cloth is None else _cloth(cloth),
         notices=_notices(site),
     )
 
@@ -152,6 +161,13 @@ def _expectation(expected: ExpectedDay, is_running: bool, system: str) -> Statem
     busiest = _(sentence, start=start, end=end, most=whole(most))
     lead = _("About {cars} cars today,", cars=about(expected.expected_cars))
     return Statement(lead, busiest, f"{air} {waits}")
+
+
+def _cloth(found: ClothAnswer) -> tuple[str, ...]:
+    """When the set on the wheel is changed, and when it goes to the laundry."""
+    told = cloth_words.answer(found)
+    laundry = cloth_words.launder_due(found)
+    return tuple(filter(None, (told.lead, laundry)))
 
 
 def _run(site: Site, system: str) -> tuple[tuple[str, str], ...]:

@@ -63,7 +63,8 @@ def demo_days() -> dict[str, date]:
         "quiet": next_year + timedelta(days=QUIET_DAY),
         "hot_dry_peak": next_year + timedelta(days=HOT_DRY_DAY),
         "after_rain": _after_rain(history),
-        "closed": min(n.day for n in history.days if n.kind == "closed" and n.day > today),
+        "hands": _next_marked(history, "event", today),
+        "closed": _next_marked(history, "closed", today),
     }
 
 
@@ -76,6 +77,10 @@ def standing_day(data: SiteData) -> date:
     if data.stands_on is None:
         raise LookupError(f"{data.site.name} has no day on which it stands")
     return data.stands_on
+
+
+def _next_marked(history: History, kind: str, today: date) -> date:
+    return min(note.day for note in history.days if note.kind == kind and note.day > today)
 
 
 def _after_rain(history: History) -> date:

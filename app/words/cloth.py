@@ -89,7 +89,10 @@ def answer(found: ClothAnswer) -> Statement:
     if due.overdue:
         age, best = full_wipes(held.age_cars), full_wipes(change.age)
         why = _("It has gone {age}; the best age for a change is {best}.", age=age, best=best)
-        return Statement(_("Change {name} on the next quiet morning.", name=name), why)
+        if due.quiet is None:
+            return Statement(_("Change {name} on the next quiet morning.", name=name), why)
+        sentence = "Change {name} in the morning of {day}, the quietest of the coming week."
+        return Statement(_(sentence, name=name, day=long_date(due.quiet.day)), why)
     if due.day is None or due.busy is None:
         return Statement(_("{name} is not due within three years.", name=name), _typical(found))
     day = near_day(due.day)
@@ -122,9 +125,15 @@ def _window(due: Due) -> str:
 def moving(found: ClothAnswer) -> str:
     """What a quiet morning near the best day costs; empty where there is none."""
     quiet = found.due and found.due.quiet
-    if not quiet:
+    if not found.due or not quiet:
         return ""
     day, cost = long_date(quiet.day), about_dollars(quiet.cost, 2)
+    if found.due.overdue:
+        sentence = (
+            "About {cars} cars are expected that day before noon. Waiting until then costs about "
+            "{cost}."
+        )
+        return _(sentence, cars=about(quiet.morning_cars), cost=cost)
     sentence = (
         "The quietest morning near is {day}, with about {cars} cars before noon. Moving the change "
         "there costs about {cost}."

@@ -81,11 +81,25 @@ def test_the_quiet_morning_is_a_closed_day_and_its_cost_is_told() -> None:
 
 
 def test_a_set_past_its_age_is_due_now() -> None:
-    """It is said to be overdue, and nothing is put off."""
-    found = answer_of(wash(1_900.0))
+    """It is said to be overdue, and the quietest morning of the coming week is named, at the age
+    of flat cost or beyond; waiting for it costs what that adds to the excess of the life."""
+    data = wash(1_900.0)
+    found = answer_of(data)
     assert found.due is not None
     assert found.due.overdue
     assert found.due.day == TODAY
+    days, quiet = WearDays(data), found.due.quiet
+    week = [TODAY + timedelta(days=n) for n in range(1, 8)]
+    assert quiet is not None
+    assert quiet.day in week
+    assert quiet.morning_cars == min(float(days.cars(day)[:12].sum()) for day in week)
+    life = learn_cloth(data, days, TODAY, END_S, (), 1).posterior
+    damp = found.damp.cost_per_full_wipe
+    costs = Costs(life, found.prices.planned, found.prices.unplanned, damp)
+    worn = sum(float(days.wear(day).sum()) for day in week if day <= quiet.day)
+    ages = np.array([found.sets[0].age_cars, found.sets[0].age_cars + worn])
+    excess = (costs.mean_rate(ages) - found.change.cost_rate) * mean_length(life, ages)
+    assert quiet.cost == pytest.approx(max(0.0, excess[1] - excess[0]), abs=1e-9)
 
 
 def test_a_site_that_is_never_open_has_no_answer() -> None:

@@ -1,40 +1,60 @@
-"""What the demo is to show on the day on which it stands, and its unweighed twin beside it.
+"""What the demo is to show on the days that it names, and its unweighed twin beside it.
 
 The demo is invented, so this is a check of the demo, not of the model. What it measured is worked
-in as its pages do it; the plan is the first answer that `make demo` gives.
+in as its pages do it; a plan is the first answer that `make demo` gives.
 """
 
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 from functools import cache
 
+from app.answers import cloth
 from app.answers.beliefs import weighed, work_in
+from app.answers.demo import FAIR_BRINGS, fair_scenarios
 from app.answers.planning import DEFAULT_SCENARIOS, first_stage, make_question
+from app.answers.staff import monday_of, standing, week_of
 from app.answers.switching import switch_question
-from app.sites.demo import demo_data, standing_day, twin_data
-from sim.day.rules import Rule
+from app.sites.demo import demo_data, demo_days, standing_day, twin_data
+from app.words.cloth import answer, launder_due
+from sim.day.drawn import Belief
+from sim.day.rules import FULL, REDUCED, Rule
 from sim.decide.answer import Column, Comparison
 from sim.decide.compare import Question, compare
 from sim.decide.switching.candidates import BAND, allowed_windows, candidates, kind_of
+from sim.decide.switching.hands import choose_hands
 from sim.decide.switching.search import SamplingBudget, search
-from sim.inputs import SiteData
+from sim.inputs import LAUNDERED, TAKEN_OFF, SiteData
+from sim.learn.expected_day import expected_day
+
+TODAY = standing_day(demo_data())
 
 
 @cache
-def asked(of: str) -> Question:
-    """What the plan of the busy Saturday asks, at the demo or at its twin."""
+def belief() -> Belief | None:
+    """What the demo's measurements leave of its guesses."""
+    return work_in(weighed(demo_data())).belief
+
+
+@cache
+def asked(of: str, day: str = "humid_peak") -> Question:
+    """What the plan of one of the days asks, at the demo or at its twin."""
     data: SiteData = demo_data() if of == "demo" else twin_data()
-    belief = work_in(weighed(data)).belief if data.weighings else None
+    fair = day == "hands"
     question, _expected = make_question(
-        data, standing_day(demo_data()), "", DEFAULT_SCENARIOS, belief=belief
+        data,
+        demo_days()[day],
+        FAIR_BRINGS if fair else "",
+        fair_scenarios(data.site) if fair else DEFAULT_SCENARIOS,
+        belief=belief() if data.weighings else None,
     )
     return question
 
 
 @cache
 def busy_day(of: str) -> Comparison:
-    """The comparison of that day."""
+    """The comparison of the busy Saturday."""
     return compare(first_stage(asked(of)))
 
 
@@ -85,3 +105,70 @@ def test_a_choice_is_as_sure_as_what_a_crew_can_do_leaves_it() -> None:
     assert not any(rule.by_crew for rule in bands)
     assert found.selection.probability < SURE - 0.1
     assert found.selection.certainty >= SURE
+
+
+def test_a_hot_dry_day_stays_on_full() -> None:
+    """As many cars in dry air: always full is advised, and the same window and reducing all day
+    earn less by more than luck makes."""
+    found = compare(first_stage(asked("demo", "hot_dry_peak")))
+    assert advised(found).scenario.rule == "full"
+    others = [one for one in found.columns if one != advised(found)]
+    assert len(others) == 2
+    for one in others:
+        less = one.apart("margin").run_error
+        assert less is not None
+        assert less.high < -50.0, one.scenario.rule
+
+
+def test_at_the_fair_hands_beat_reducing() -> None:
+    """With nobody at the exit one person there, and the rule that goes with them, costs less than
+    the best rule of reducing without, on draws not seen before; one finisher is enough."""
+    question = switch_question(asked("demo", "hands"))
+    windows = [Rule(((one,),)) for one in allowed_windows(question.site, WINDOWS_A_DAY)]
+    few = SamplingBudget(first=8, sure=64, most=64)
+    question = replace(question, among=(FULL, REDUCED, *windows))
+    hands = choose_hands(search(question, effort=few), effort=few)
+    assert hands.beats
+    assert hands.chosen.hands.people == 1
+    assert hands.own.rule != FULL
+    assert hands.gains is not None
+    assert hands.gains.cost.run_error is not None
+    assert hands.gains.cost.run_error.high < -hands.matters
+    assert hands.chosen.left_damp_share < hands.own.left_damp_share / 2.0
+
+
+def test_a_change_of_cloth_is_due_and_the_laundry_in_hand() -> None:
+    """The set on the wheel is past its age: a quiet weekday morning of the coming week is named for
+    the change; it goes to the laundry before tomorrow, and the other set is back from there."""
+    data = demo_data()
+    found = cloth.work_out(data, {}, TODAY, expected_day)
+    due, laundry = found.due, found.laundry_due
+    assert due is not None
+    assert due.overdue
+    assert due.quiet is not None
+    assert TODAY < due.quiet.day <= TODAY + timedelta(days=7)
+    assert due.quiet.day.weekday() < 4
+    assert answer(found).lead.startswith(f"Change {due.name} in the morning of Monday 20 July")
+    assert laundry is not None
+    assert laundry.day == TODAY + timedelta(days=1)
+    assert "Sunday 19 July" in launder_due(found)
+    events: dict[str, list[str]] = {}
+    for one in data.cloth.in_order().events:
+        events.setdefault(one.name, []).append(one.kind)
+    waiting = [one.name for one in found.sets if one.state == "off"]
+    assert waiting
+    for name in waiting:
+        kinds = events[name]
+        assert LAUNDERED in kinds[len(kinds) - kinds[::-1].index(TAKEN_OFF) :]
+
+
+def test_the_week_has_its_roster() -> None:
+    """Everybody whom the week plans is there, within every rule; and next week, which has none yet,
+    can go on from it."""
+    data = demo_data()
+    monday = monday_of(TODAY)
+    shifts = data.staff.in_week(monday)
+    assert {one.day for one in shifts} == {monday + timedelta(days=n) for n in range(7)}
+    assert standing(week_of(data, monday), shifts).breaches == ()
+    assert len([one for one in shifts if one.day == TODAY]) >= 8
+    assert max(one.day for one in data.staff.shifts) < monday + timedelta(days=7)

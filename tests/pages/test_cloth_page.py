@@ -315,9 +315,15 @@ def test_the_answer_in_words() -> None:
         "Change A about 14\u00a0October.",
         "From 2\u00a0October on it costs at most 2\u00a0% more.",
     )
+    gone = "It has gone 36,000 full wipes; the best age for a change is 31,000 full wipes."
     assert answer(due(overdue=True)) == Statement(
-        "Change A on the next quiet morning.",
-        "It has gone 36,000 full wipes; the best age for a change is 31,000 full wipes.",
+        "Change A in the morning of Tuesday 20 October, the quietest of the coming week.", gone
+    )
+    assert answer(due(overdue=True, quiet=None)) == Statement(
+        "Change A on the next quiet morning.", gone
+    )
+    assert moving(due(overdue=True)) == (
+        "About 210 cars are expected that day before noon. Waiting until then costs about $11."
     )
     far = due(day=None, busy=None, quiet=None)
     assert answer(far).lead == "A is not due within three years."

@@ -129,6 +129,8 @@ def test_a_site_without_counts_can_still_list_its_days() -> None:
 
 def test_the_demo_names_days_worth_a_look() -> None:
     """The demo's own days stand there with what makes them worth a look."""
-    found = dict(demo_highlights(demo_data()))
-    assert {day.day for day in found.values()} == set(demo_days().values())
-    assert found["A closed day"].state == "closed"
+    found = {name: (special, one) for name, special, one in demo_highlights(demo_data())}
+    assert {one.day for _special, one in found.values()} == set(demo_days().values())
+    assert all(special.endswith((".", "?")) for special, _one in found.values())
+    assert found["Closed"][1].state == "closed"
+    assert found["Hands"][1].note.startswith("street fair")

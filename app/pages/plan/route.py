@@ -75,7 +75,7 @@ class ChoosePage:
     typed: str
     message: str
     days: tuple[ComingDay, ...]
-    special: tuple[tuple[str, ComingDay], ...]
+    special: tuple[tuple[str, str, ComingDay], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,10 +126,10 @@ def choose(request: Request, site: SiteDep, web: WebDep, day: str = "") -> Respo
     with web.database.session() as session:
         data = past.data(session, site)
     days = coming_days(data, today, look=past.look)
-    demo = [(_(name), one) for name, one in demo_highlights(data, past.look)]
-    shown = {one.day for _name, one in demo}
+    demo = [(_(name), _(line), one) for name, line, one in demo_highlights(data, past.look)]
+    shown = {one.day for _name, _line, one in demo}
     later = days_with_notes(data, days[-1].day, past.look)
-    marked = [(_("Marked"), one) for one in later if one.day not in shown]
+    marked = [(_("Marked"), "", one) for one in later if one.day not in shown]
     page = ChoosePage(site.slug, site.data.units, typed, message, days, (*demo, *marked))
     return render(
         request, "plan/choose.html", page, title=_("Plan a day"), current="plan", site=site,

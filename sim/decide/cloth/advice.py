@@ -64,6 +64,8 @@ SEASON_DAYS = 365
 SOON_DAYS = 28
 QUIET_REACH_DAYS = 14
 """How far from the best day a quiet morning is looked for."""
+OVERDUE_REACH_DAYS = 7
+"""And how far from today for a set that is past its age."""
 MORNING_ENDS_H = 12
 LIFE_SHARES = (0.1, 0.5, 0.9)
 """Ends and middle of an 80 % window."""
@@ -311,9 +313,12 @@ def _due(one: SetState, learnt: ClothLearnt) -> Due:
 
 
 def _quiet(day: date, age_now: float, share: float, learnt: ClothLearnt) -> Moved | None:
-    """The quietest morning near a day whose cost stays within the flat part of the curve."""
+    """The quietest morning near a day whose cost stays within the flat part of the curve; of a set
+    past its age the quietest of the coming week."""
     days, today, change = learnt.days, learnt.today, learnt.change
-    low, high = change.flat
+    low, high, reach = *change.flat, QUIET_REACH_DAYS
+    if age_now > change.age:
+        low, high, reach = age_now, math.inf, OVERDUE_REACH_DAYS
     ages = {today: age_now}
     for n in range(1, (day - today).days + QUIET_REACH_DAYS + 1):
         one = today + timedelta(days=n)
@@ -321,7 +326,7 @@ def _quiet(day: date, age_now: float, share: float, learnt: ClothLearnt) -> Move
     near = [
         one
         for one, age in ages.items()
-        if one > today and abs((one - day).days) <= QUIET_REACH_DAYS and low <= age <= high
+        if one > today and abs((one - day).days) <= reach and low <= age <= high
     ]
 
     def morning(one: date) -> float:
@@ -332,11 +337,17 @@ def _quiet(day: date, age_now: float, share: float, learnt: ClothLearnt) -> Move
     quietest = min(near, key=lambda one: (round(morning(one)), abs((one - day).days)))
     if morning(quietest) >= morning(day):
         return None
-    prices, age = learnt.prices, np.array([ages[quietest]])
+    prices = learnt.prices
     costs = Costs(learnt.posterior, prices.planned, prices.unplanned, learnt.beliefs.expected)
-    more = float(costs.mean_rate(age)[0]) - change.cost_rate
-    cost = more * float(mean_length(learnt.posterior, age)[0])
-    return Moved(quietest, morning(quietest), max(0.0, cost))
+
+    def excess(age: float) -> float:
+        """What a life that ends at an age costs beyond the best, on average [money]."""
+        at = np.array([age])
+        more = float(costs.mean_rate(at)[0]) - change.cost_rate
+        return more * float(mean_length(learnt.posterior, at)[0])
+
+    missed = excess(age_now) if age_now > change.age else 0.0
+    return Moved(quietest, morning(quietest), max(0.0, excess(ages[quietest]) - missed))
 
 
 def _notes(learnt: ClothLearnt, now_s: float, has_weather: bool) -> list[InputProblem]:

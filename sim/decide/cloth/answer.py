@@ -143,7 +143,8 @@ class BusyDay:
 @dataclass(frozen=True, slots=True)
 class Moved:
     """A change moved to a quiet morning, with the cars that it expects before noon, and what moving
-    adds to the cost of this one set's life, on average [money]."""
+    adds to the cost of this one set's life, on average, beside a change on the best day, or today
+    for a set that is past its age [money]."""
 
     day: date
     morning_cars: float
@@ -161,7 +162,8 @@ class Due:
             the forecast, or without end.
         overdue: whether the set has gone past the age of change already.
         busy: the busiest of the seven days from `day` on; None with `day`.
-        quiet: the quietest morning of those near; None where none is quieter, or with `day`.
+        quiet: the quietest morning of those near, of the coming week for a set that is past its
+            age; None where none is quieter, or with `day`.
     """
 
     name: str
