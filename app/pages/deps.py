@@ -324,7 +324,7 @@ def render(
         when=when,
         kind=kind,
         pages=pages_line(slug),
-        next_step=next_step(site, current) if site else None,
+        next_step=next_step(site, current) if site and not template.startswith("sites/") else None,
         led=_(LATER) if request.query_params.get(AFTER) == FROST else "",
         token=web.seals.token(request.state.visit),
         stands_on=day,

@@ -125,6 +125,7 @@ class DaysPage:
         who: fields of a new site's name and place in time; empty for one that is there.
         days, hours, place, months: fields, those of the hours and months folded.
         closed: weekdays to be ticked, whose keys are what its value holds.
+        first_hour: the clock hour in which the site opens.
         chart: the two days as they stand in the form; None where they can't be drawn.
     """
 
@@ -141,6 +142,7 @@ class DaysPage:
     hours: tuple[FieldView, ...]
     place: tuple[FieldView, ...]
     months: tuple[FieldView, ...]
+    first_hour: int
     chart: Chart | None
     notices: tuple[Notice, ...]
 
@@ -406,6 +408,7 @@ def _days_page(
         hours=tuple(own(name, TYPED_INPUTS[name]) for name in LIST_NAMES),
         place=of_site(PLACE_NAMES),
         months=of_site(MONTH_NAMES),
+        first_hour=int(line.open_h),
         chart=typed_chart(line.open_h, usual, busy) if can_draw else None,
         notices=(BELT,),
     )

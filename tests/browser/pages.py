@@ -73,7 +73,7 @@ def _drawn_days(page: Page) -> None:
     open_all(page)
     page.get_by_label("Cars on a busy day").fill("520")
     page.get_by_role("button", name="Draw the hours from the cars").click()
-    expect(page.locator("svg.chart")).to_be_visible()
+    expect(page.locator(".by-hand svg").first).to_be_visible()
 
 
 def _refused_wish(page: Page) -> None:

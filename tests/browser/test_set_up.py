@@ -64,7 +64,7 @@ def test_from_nothing_to_a_plan_and_to_how_sure_it_is(
     look()
     page.get_by_role("link", name="Set up my site").click()
     page.get_by_label("Name of the site").fill("Elm Street")
-    page.get_by_text("Type the hours instead").click()
+    page.get_by_text("Draw or type the hours instead").click()
     page.get_by_label("Usual day, cars by the hour").fill(USUAL)
     page.get_by_label("Busy day, cars by the hour").fill(BUSY)
     look()
@@ -115,3 +115,41 @@ def test_from_nothing_to_a_plan_and_to_how_sure_it_is(
     expect(mass).to_be_hidden()
     page.goto("/elm-street/site#in-strip_count")
     expect(page.get_by_label("Strips on the wheel")).to_be_in_viewport()
+
+
+def test_hours_are_drawn_by_finger_and_follow_what_is_typed(own: Served, page: Page) -> None:
+    """A stroke over the hours writes them into the field, whose other numbers stay; a quick one
+    leaves none out. What is typed is drawn again, and what is no list of numbers shows no drawing.
+    """
+    page.goto("/sites/new")
+    page.get_by_text("Draw or type the hours instead").click()
+    field = page.get_by_label("Usual day, cars by the hour")
+    drawn = page.locator("[data-draws=in-usual_hours]")
+    expect(drawn).to_be_hidden()
+    field.fill(" ".join(["20"] * 12))
+    expect(drawn).to_contain_text("240 cars in all.")
+    bars = drawn.locator(".bar")
+    expect(bars).to_have_count(12)
+    assert page.evaluate("document.documentElement.scrollWidth") <= WIDE
+    picture = drawn.locator("svg")
+    picture.scroll_into_view_if_needed()
+    box = picture.bounding_box()
+    assert box is not None
+
+    def over(hour: int) -> float:
+        """The middle of an hour's bar across the page."""
+        return box["x"] + box["width"] * (hour + 0.5) / 12
+
+    floor = box["y"] + 120.0
+    page.mouse.move(over(3), floor - 60.0)
+    page.mouse.down()
+    page.mouse.move(over(7), floor, steps=1)
+    page.mouse.up()
+    cells = [int(cell) for cell in field.input_value().split()]
+    assert cells[:3] == [20] * 3
+    assert cells[8:] == [20] * 4
+    stroke = cells[3:8]
+    assert stroke[-1] == 0
+    assert all(abs(count - line) <= 1 for count, line in zip(stroke, (12, 9, 6, 3, 0), strict=True))
+    field.fill("many cars")
+    expect(drawn).to_be_hidden()
