@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from app.catalogue import _
 
@@ -17,7 +17,8 @@ class _Stop:
     """One sentence.
 
     Attributes:
-        place: its page within a site; ``{day}`` is the day on which the site stands.
+        place: its page within a site; ``{day}`` is the day on which the site stands, ``{monday}``
+            begins its week.
         name: words of the link to it.
         says: what to look at there.
         part: anchor of what is meant where that is not on top; empty for none.
@@ -57,7 +58,7 @@ _STOPS = (
         "on top.",
     ),
     _Stop(
-        "roster",
+        "roster/{monday}",
         "Roster",
         "The roster says who comes when, so that each half-hour has the people whom the page "
         "Staff asks for.",
@@ -95,8 +96,9 @@ class Stop:
 def stops(slug: str, day: date) -> tuple[Stop, ...]:
     """The tour of a site that always stands on a day."""
     found: tuple[Stop, ...] = ()
+    dates = {"day": day.isoformat(), "monday": (day - timedelta(days=day.weekday())).isoformat()}
     for at, one in reversed([*enumerate(_STOPS, 1)]):
-        path = f"/{slug}/{one.place.format(day=day.isoformat())}"
+        path = f"/{slug}/{one.place.format(**dates)}"
         stop = Stop(
             at,
             len(_STOPS),
