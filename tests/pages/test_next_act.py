@@ -8,7 +8,8 @@ import pytest
 from fastapi.testclient import TestClient
 from httpx2 import Response
 
-from tests.pages.pages import Form, Page, page_of
+from app.answers.studies.runner import StudyQueue
+from tests.pages.pages import Form, Page, page_of, work_at_once
 
 DONE = re.compile(
     r'<p class="done" role="status">[^<]+</p>\s*'
@@ -55,8 +56,11 @@ def test_a_measurement_leads_to_when_to_reduce(client: TestClient) -> None:
     assert "/mill-lane/reduce/" in leads_on(client, client.post(form.action, data=sent))
 
 
-def test_cloth_that_was_entered_leads_to_today(client: TestClient) -> None:
+def test_cloth_that_was_entered_leads_to_today(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """A set that was bought."""
+    monkeypatch.setattr(StudyQueue, "begin", work_at_once)
     form = form_with(page_of(client.get("/mill-lane/cloth")), "act", "bought")
     sent = form.data(name="Blue")
     assert leads_on(client, client.post(form.action, data=sent)) == "/mill-lane/today"

@@ -12,7 +12,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from app.main import create_app
-from app.pages.guide import ABOUT, TOUR, list_guides, read_guide
+from app.pages.guide import ABOUT, TERMS, TOUR, list_guides, read_guide
 from app.pages.tour import stops
 from app.settings import read_settings
 from app.sites.demo import demo_days
@@ -296,7 +296,7 @@ def test_every_guide_is_served(client: TestClient) -> None:
         assert answer.status_code == 200
         for link in page_of(answer).links:
             if link.startswith("/guide/"):
-                assert link.removeprefix("/guide/").partition("#")[0] in {TOUR, *names}
+                assert link.removeprefix("/guide/").partition("#")[0] in {TOUR, TERMS, *names}
 
 
 def test_markup_in_a_guide_is_shown_never_obeyed(tmp_path: Path) -> None:
