@@ -22,13 +22,15 @@ from sim.decide.switching.question import SwitchQuestion
 from sim.decide.worth import DAYS, SITES, TRUTHS, worth_of_measuring
 from sim.learn.answer import WORTH_SCHEMA, WorthOfMeasuring
 
-SCHEMA = "clothcast.weighings-effect/2"
-FIGURE = "damp_share"
+SCHEMA = "clothcast.weighings-effect/3"
+FIGURE = "left_damp_share"
+"""What plans show of damp cars."""
 
 
 @dataclass(frozen=True, slots=True)
 class WeighingsEffect:
-    """Share of damp cars of a plan's first scenario without and with a site's weighings."""
+    """Share of cars that leave damp by a plan's first scenario, without and with a site's
+    weighings."""
 
     day: date
     scenario: str
@@ -74,7 +76,8 @@ def effect_of(
     executor: Executor | None = None,
     progress: Callable[[int, int], None] = lambda done, total: None,
 ) -> WeighingsEffect:
-    """Share of damp cars without and with the weighings, each with its site uncertainty.
+    """Share of cars that leave damp without and with the weighings, each with its site
+    uncertainty.
 
     A day without any car has no share: the page is not led to such a day.
     """

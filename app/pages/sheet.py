@@ -27,6 +27,7 @@ from app.pages.studies import StudyProgress
 from app.pages.studies import waiting as waiting_of
 from app.words.phrases import Statement, TextTable
 from app.words.rules import act_words, weight_words
+from app.words.staff import who_comes
 from app.words.switching import spells_words, switch_sure
 from sim.decide.switching.answer import WhenToReduce
 from sim.inputs import Site, Steps, value_at
@@ -41,7 +42,8 @@ class Orders:
 
     Attributes:
         told: when to reduce; site: with the day's settings; plan: the day's.
-        settings: speed and spacing by time; people: by time.
+        settings: speed and spacing by time; people: by time; roster: who comes, empty where the
+            day has no roster.
         damp_in: one damp car in so many is too many, 0 where the day is reduced all along; limit:
             weight of a strip that is as wet as it may be; empty where there is none.
         sure: how sure the answer is.
@@ -52,6 +54,7 @@ class Orders:
     plan: DayInputs
     settings: TextTable
     people: TextTable
+    roster: str
     damp_in: int
     limit: str
     sure: str
@@ -92,6 +95,7 @@ def show_sheet(request: Request, site: SiteDep, web: WebDep, day: str) -> Respon
             plan=view.asked.plan,
             settings=_settings(asked.site, units),
             people=_people(asked.site),
+            roster=who_comes(site.data.staff, view.day),
             damp_in=0 if told.told.everyone or share <= 0.0 else max(2, math.floor(1.0 / share)),
             limit="" if limits.no_wiping_needed else weight_words(wet, told.crew_terms, units),
             sure=switch_sure(told, site.data.given, units).lead,

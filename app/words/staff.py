@@ -37,7 +37,7 @@ from sim.decide.staff.answer import (
     Rule,
     StaffAnswer,
 )
-from sim.inputs import PlannedShift, SiteData, Steps
+from sim.inputs import PlannedShift, SiteData, StaffBook, Steps
 from sim.units import MINUS, NBSP
 
 WHY: dict[Bound, str] = {
@@ -386,6 +386,14 @@ def shift_words(one: PlannedShift) -> str:
     """A shift for a narrow table: full hours without minutes, and what is done."""
     span = hour_range(one.start_s / 3600.0, one.end_s / 3600.0).replace(":00", "")
     return f"{span} {one.role}".strip()
+
+
+def who_comes(book: StaffBook, day: date) -> str:
+    """Who is on the roster of a day, whoever begins first named first; empty where nobody is."""
+    shifts = sorted((one for one in book.shifts if one.day == day), key=lambda one: one.start_s)
+    comes = "{name} {shift}"
+    named = [_(comes, name=one.name, shift=shift_words(one)) for one in shifts]
+    return _("On the roster: {people}.", people=", ".join(named)) if named else ""
 
 
 def breach(one: Breach) -> str:

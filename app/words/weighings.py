@@ -367,7 +367,11 @@ def input_row(row: PosteriorShift, system: str) -> tuple[str, str, str]:
 def effect_words(found: WeighingsEffect) -> tuple[Statement, tuple[tuple[str, str, str], ...]]:
     """What the weighings change of damp cars on the busiest coming day and by how much the range is
     narrower; and the answer without and with them, a row each."""
-    lead = _("Damp cars on {day}, “{scenario}”.", day=long_date(found.day), scenario=found.scenario)
+    lead = _(
+        "Cars that leave damp on {day}, “{scenario}”.",
+        day=long_date(found.day),
+        scenario=found.scenario,
+    )
     cases = ((_("Before"), found.before), (_("With the weighings"), found.after))
     rows = tuple((name, percent(one.value, fine=True), _ends(one)) for name, one in cases)
     ranges = found.before.site_uncertainty, found.after.site_uncertainty

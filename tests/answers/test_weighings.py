@@ -12,7 +12,7 @@ import pytest
 from app.answers import planning, serial
 from app.answers.answer import Desk
 from app.answers.beliefs import SEED, belief_in, belief_key, weighed, weighings_of, work_in
-from app.answers.planning import PLAN
+from app.answers.planning import PLAN, first_stage
 from app.answers.studies.runner import Runner
 from app.answers.weighings import effect_of, open_weighings
 from app.books import BOOKS, csv_of, weighing_problems
@@ -436,7 +436,7 @@ def test_weighings_that_do_not_fit_move_plans_all_the_same() -> None:
 
 def test_a_page_begins_what_is_missing_and_finds_it(tmp_path: Path) -> None:
     """The weighings first, then what they change on the busiest day: narrower, and both days are
-    the same ones."""
+    the same ones. The share with them is that of the day's plan, to the last digit."""
     database: Database = open_database(tmp_path / "small.sqlite3")
     runner = Runner(database, 1, lambda: NOW)
     with database.session() as session:
@@ -453,8 +453,11 @@ def test_a_page_begins_what_is_missing_and_finds_it(tmp_path: Path) -> None:
     assert second.asked.question is not None
     assert second.result is None
     assert third.result is not None
+    assert second.asked.plan.question is not None
     assert third.result.scenario == planning.DEFAULT_SCENARIOS[0].name
     assert third.result.before.site_uncertainty != third.result.after.site_uncertainty
+    plan = compare(first_stage(second.asked.plan.question)).columns[0]
+    assert third.result.after.value == plan.value("left_damp_share")
     told: list[tuple[int, int]] = []
     again = effect_of(second.asked, None, lambda done, total: told.append((done, total)))
     assert again == third.result

@@ -8,6 +8,7 @@ import io
 import re
 from collections.abc import Iterator
 from dataclasses import replace
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
@@ -21,7 +22,7 @@ from app.words.why import helps_of, moves_of, why_facts
 from sim.day.figures import Range
 from sim.day.rules import FULL, REDUCED, Classes, Rule, Service
 from sim.decide.switching.answer import Alternative, WhenToReduce, WishKept
-from sim.inputs import Scenario
+from sim.inputs import Person, PlannedShift, Scenario, StaffBook
 from tests.charts.drawn import drawn, faults, number
 from tests.pages.fixture_comparison import CLOSED, PEAK
 from tests.pages.pages import page_of
@@ -547,6 +548,26 @@ def test_the_sheet_has_all_that_the_crew_needs(visitor: Visitor) -> None:
     assert write.count("<tr>") == 1 + 3
     assert "saturation" not in text[text.index("<main") : text.index("</main")].lower()
     assert 'class="sheet"' in text
+
+
+def test_the_sheet_says_who_comes(visitor: Visitor) -> None:
+    """The day's roster stands on it, whoever begins first named first; without one nothing does."""
+
+    def shift(name: str, start_h: float, day: date = PEAK) -> PlannedShift:
+        start_s, end_s = 3600.0 * start_h, 3600.0 * (start_h + 5.0)
+        return PlannedShift(day, name, "", start_s, end_s, end_s, end_s)
+
+    book = StaffBook(
+        (Person("Ada"), Person("Ben")),
+        (shift("Ada", 12.5), shift("Ben", 7.0), shift("Ben", 9.0, PEAK + timedelta(days=1))),
+    )
+    before = visitor.view()
+    visitor.store(switch())
+    assert "On the roster" not in visitor.text(SHEET)
+    with gate(visitor.web.database, visitor.web.now()) as writes:
+        writes.set_book(visitor.site_id, "staff", book, 1, "roster", PEAK)
+    assert visitor.view().key == before.key
+    assert "On the roster: Ben 7–12, Ada 12:30–17:30." in visitor.text(SHEET)
 
 
 def test_a_band_is_weights_on_the_sheet(visitor: Visitor) -> None:
