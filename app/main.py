@@ -8,6 +8,7 @@ from functools import partial
 
 from fastapi import Depends, FastAPI
 from starlette.middleware import Middleware
+from starlette.middleware.gzip import DEFAULT_EXCLUDED_CONTENT_TYPES, GZipMiddleware
 from starlette.staticfiles import StaticFiles
 from starlette.templating import Jinja2Templates
 from starlette.types import ASGIApp
@@ -33,15 +34,19 @@ from app.pages import (
 )
 from app.pages import settings as settings_map
 from app.pages import sheet as day_sheet
-from app.pages.deps import STATIC, Web, guard, make_templates
+from app.pages.deps import SPREADSHEET, STATIC, Web, guard, make_templates
 from app.pages.plan import change, file, versions
 from app.pages.plan import route as plan
 from app.pages.security import FORM_LIMIT_BYTES, LOCAL_HOSTS, KnownHosts, Outermost, Seals, Visit
 from app.settings import Settings
 
+PACKED = 6
+"""How hard answers are compressed, 1 to 9: more takes longer and saves a hundredth."""
+
 
 class ClothcastApp(FastAPI):
-    """FastAPI with `Outermost` around everything, the framework's own refusals included."""
+    """FastAPI with `Outermost` around everything, the framework's own refusals included, and what
+    comes of it compressed."""
 
     def build_middleware_stack(self) -> ASGIApp:
         templates: Jinja2Templates = self.state.web.templates
@@ -49,7 +54,9 @@ class ClothcastApp(FastAPI):
         def page(status: int) -> bytes:
             return errors.draw(templates, errors.bare_page(status)).encode()
 
-        return Outermost(super().build_middleware_stack(), page)
+        dressed = Outermost(super().build_middleware_stack(), page)
+        unpacked = (*DEFAULT_EXCLUDED_CONTENT_TYPES, SPREADSHEET)
+        return GZipMiddleware(dressed, compresslevel=PACKED, exclude_content_types=unpacked)
 
 
 def create_app(settings: Settings, works_ahead: bool = False) -> FastAPI:

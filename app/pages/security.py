@@ -6,6 +6,7 @@ visit cookie of the browser it was drawn for.
 
 from __future__ import annotations
 
+import base64
 import ipaddress
 import secrets
 from collections.abc import Callable, Sequence
@@ -105,6 +106,27 @@ class FormRefused(Exception):
         self.expired = expired
 
 
+def _masked(text: str) -> str:
+    """A text under random bytes that stand before it."""
+    held = text.encode("ascii")
+    mask = secrets.token_bytes(len(held))
+    return base64.urlsafe_b64encode(mask + _under(held, mask)).decode("ascii")
+
+
+def _unmasked(token: str) -> str:
+    """What `_masked` made a token of; raises BadSignature for what it can't have made."""
+    try:
+        held = base64.b64decode(token.encode("ascii"), altchars=b"-_", validate=True)
+        half = len(held) // 2
+        return _under(held[half:], held[:half]).decode("ascii")
+    except ValueError as fault:
+        raise BadSignature("no token of ours") from fault
+
+
+def _under(held: bytes, mask: bytes) -> bytes:
+    return bytes(a ^ b for a, b in zip(held, mask, strict=True))
+
+
 @dataclass(frozen=True)
 class Seals:
     """Signs visit cookies and form tokens with the secret of this installation."""
@@ -132,13 +154,17 @@ class Seals:
         return visit if isinstance(visit, str) else None
 
     def token(self, visit: str) -> str:
-        """The token of a form that is drawn now for a visit."""
-        return str(self._tokens().dumps(visit))
+        """The token of a form that is drawn now for a visit, in other letters each time.
+
+        Answers are compressed, and their size could tell a stranger, guess by guess, what stands
+        in them beside a text of his (BREACH, 2013). What never looks the same can't be guessed so.
+        """
+        return _masked(str(self._tokens().dumps(visit)))
 
     def check_token(self, token: str, visit: str) -> None:
         """Raises FormRefused unless `token` was drawn for `visit` and is not too old."""
         try:
-            drawn_for = self._tokens().loads(token, max_age=int(self.token_age_s))
+            drawn_for = self._tokens().loads(_unmasked(token), max_age=int(self.token_age_s))
         except SignatureExpired as fault:
             genuine = fault.payload is not None and self._tokens().load_payload(fault.payload)
             raise FormRefused(expired=bool(genuine) and genuine == visit) from None

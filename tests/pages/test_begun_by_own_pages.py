@@ -56,8 +56,14 @@ def read_pages(client: TestClient) -> list[str]:
     """The address of every page of the site that is looked at."""
     return [
         route.path.format(
-            slug=SLUG, day=PEAK.isoformat(), week="2026-07-13", name="start", key="k", month="7"
-        )
+            slug=SLUG,
+            day=PEAK.isoformat(),
+            week="2026-07-13",
+            name="start",
+            key="k",
+            month="7",
+            number="1",
+        )  # fmt: skip
         for route in iter_route_contexts(app_of(client).routes)
         if route.path and "{slug}" in route.path and "GET" in (getattr(route, "methods", ()) or ())
     ]

@@ -22,6 +22,7 @@ from app.db.tables import encode
 from tests import demo_app
 
 MOST_SELECTS = 12
+HEAVIEST_BYTES = 100_000
 BUSY = date(2026, 7, 18)
 TOMORROW = demo_app.TODAY + timedelta(days=1)
 NEXT_WEEK = monday_of(demo_app.TODAY) + timedelta(days=7)
@@ -53,6 +54,14 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
         for store_whole in (demo_app.store_cloth, demo_app.store_roster, demo_app.store_season):
             store_whole(opened)
         yield opened
+
+
+@pytest.mark.parametrize("place", PAGES)
+def test_a_page_is_light(client: TestClient, place: str) -> None:
+    """From stored answers no page takes more than 100 kB on its way."""
+    packed = client.get(f"/harbor-road/{place}", headers={"Accept-Encoding": "gzip"})
+    assert packed.headers["content-encoding"] == "gzip"
+    assert int(packed.headers["content-length"]) <= HEAVIEST_BYTES
 
 
 @pytest.mark.parametrize("place", PAGES)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import socket
+import zlib
 from dataclasses import replace
 from pathlib import Path
 
@@ -109,7 +110,7 @@ def test_every_route_that_writes_asks_for_the_token(client: TestClient) -> None:
     assert len(routes) >= 8
     for path in routes:
         filled = path.format(
-            slug="mill-lane", group="line", day="2026-07-18", week="2026-07-20", key="k"
+            slug="mill-lane", group="line", day="2026-07-18", week="2026-07-20", key="k", number="1"
         )
         assert client.post(filled, data={"name": "x"}).status_code == 403, path
 
@@ -129,6 +130,42 @@ def test_an_old_form_can_be_sent_again(client: TestClient) -> None:
     state.web = web
     assert client.post(again.action, data=again.data()).status_code == 200
     assert stored_site(client).site.line.open_h == 9
+
+
+def test_a_token_never_looks_the_same() -> None:
+    """Drawn twice in one second, tokens of a visit have no six letters in common at any place, and
+    both hold: what compresses well beside them is no part of either."""
+    seals = Seals("a secret of this test")
+    visit, _cookie = seals.new_visit()
+    first, second = seals.token(visit), seals.token(visit)
+    for token in (first, second):
+        seals.check_token(token, visit)
+    parts = {first[at : at + 6] for at in range(len(first) - 5)}
+    assert not parts & {second[at : at + 6] for at in range(len(second) - 5)}
+    assert len(zlib.compress((first + second).encode())) > 0.7 * len(first + second)
+
+
+@pytest.mark.parametrize("token", ["é", "AAA", "AAAA", "_" * 9, "=", "\x00", "A" * 4_000])
+def test_a_token_that_cannot_be_unmasked_is_none(token: str) -> None:
+    """Whatever stands in the field, it is refused as a token that is not ours."""
+    with pytest.raises(FormRefused) as caught:
+        Seals("a secret of this test").check_token(token, "visit")
+    assert not caught.value.expired
+
+
+@pytest.mark.parametrize("path", ["/mill-lane/site", "/static/clothcast.css", "/nowhere/today"])
+def test_answers_are_compressed(client: TestClient, path: str) -> None:
+    """A browser that can read it has pages, files and refusals compressed, headers and all; one
+    that can't has them as they are."""
+    plain = client.get(path, headers={"Accept-Encoding": "identity"})
+    packed = client.get(path, headers={"Accept-Encoding": "gzip"})
+    assert "content-encoding" not in plain.headers
+    assert packed.headers["content-encoding"] == "gzip"
+    for answer in (plain, packed):
+        assert "Accept-Encoding" in answer.headers["vary"]
+        assert answer.headers["content-security-policy"].startswith("default-src 'none'")
+    assert len(packed.content) == pytest.approx(len(plain.content), abs=200)
+    assert int(packed.headers["content-length"]) < 0.6 * int(plain.headers["content-length"])
 
 
 def test_a_forged_token_never_counts_as_old() -> None:
