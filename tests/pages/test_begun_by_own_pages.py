@@ -63,7 +63,7 @@ def read_pages(client: TestClient) -> list[str]:
             key="k",
             month="7",
             number="1",
-        )  # fmt: skip
+        )
         for route in iter_route_contexts(app_of(client).routes)
         if route.path and "{slug}" in route.path and "GET" in (getattr(route, "methods", ()) or ())
     ]
