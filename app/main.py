@@ -14,7 +14,7 @@ from starlette.templating import Jinja2Templates
 from starlette.types import ASGIApp
 
 from app.answers import kinds
-from app.answers.ahead import Ahead
+from app.answers.apart import Apart
 from app.answers.studies.runner import Runner
 from app.db.session import open_database
 from app.pages import (
@@ -59,12 +59,12 @@ class ClothcastApp(FastAPI):
         return GZipMiddleware(dressed, compresslevel=PACKED, exclude_content_types=unpacked)
 
 
-def create_app(settings: Settings, works_ahead: bool = False) -> FastAPI:
+def create_app(settings: Settings, is_apart: bool = False) -> FastAPI:
     """The app for some settings; opens the database and brings it up to date.
 
     Args:
-        works_ahead: whether it works answers out before anybody asks, as far as the settings'
-            budget goes.
+        is_apart: whether a process of its own computes, and works answers out before anybody asks
+            as far as the settings' budget goes; else this one does, and nothing is begun ahead.
 
     Raises:
         app.db.session.CannotOpen, app.settings.BadSettings: with a sentence for the operator.
@@ -72,14 +72,18 @@ def create_app(settings: Settings, works_ahead: bool = False) -> FastAPI:
     database = open_database(settings.database_path)
     runner = Runner(database, settings.workers, settings.now, settings.clock)
     runner.on_asked = partial(kinds.drop_stale, database, runner)
-    ahead = Ahead(database, runner, settings.today_at, settings.ahead_s if works_ahead else 0.0)
+    apart = Apart(settings) if is_apart else None
+    if apart is not None:
+        runner.elsewhere, database.on_written = apart, apart.changed
 
     @asynccontextmanager
     async def running(app: FastAPI) -> AsyncIterator[None]:
+        if apart is not None:
+            apart.start()
         runner.aside(lambda: kinds.take_up(database, runner))
-        ahead.start()
         yield
-        ahead.close()
+        if apart is not None:
+            apart.close()
         runner.close()
         database.close()
 
@@ -101,7 +105,7 @@ def create_app(settings: Settings, works_ahead: bool = False) -> FastAPI:
             Middleware(Visit, seals=seals),
         ],
     )
-    app.state.web = Web(settings, database, templates, seals, runner, ahead)
+    app.state.web = Web(settings, database, templates, seals, runner, apart)
     errors.install(app, templates)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     # Fixed addresses first: /guide/… would else be read as a page of a site called “guide”.

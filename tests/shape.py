@@ -21,7 +21,7 @@ from urllib.parse import urldefrag, urljoin, urlsplit
 
 from fastapi.testclient import TestClient
 
-from app.answers.studies.runner import StudyQueue
+from app.answers.studies.line import StudyQueue
 from sim.day.drawn import draw_site, uncertain
 from sim.inputs import Site
 from tests import demo_app

@@ -16,7 +16,7 @@ from fastapi.routing import iter_route_contexts
 from fastapi.testclient import TestClient
 from starlette.routing import compile_path
 
-from app.answers.studies.runner import StudyQueue
+from app.answers.studies.line import StudyQueue
 from app.cli import main as cli
 from app.pages.guide import INPUTS_GUIDE, input_guide
 from sim.inputs import CLASS_INPUTS, INPUTS

@@ -96,6 +96,9 @@ class Ahead:
         runner: computes them, behind everything that somebody asked for.
         today_at: tells a site's date.
         budget_s: processor time a day that it may take [s]; 0 works nothing out.
+
+    Attributes:
+        on_found: told what follows what is under way, each time that something was begun.
     """
 
     def __init__(
@@ -110,6 +113,7 @@ class Ahead:
         self._settled: dict[int, tuple[object, set[tuple[str, date]]]] = {}
         self._at: str = ""
         self._ended = threading.Event()
+        self.on_found: Callable[[tuple[SiteLine, Wanted] | None], None] | None = None
 
     def start(self) -> None:
         """Begin, and go on whenever something changes: here, in another program, or the date."""
@@ -170,6 +174,8 @@ class Ahead:
         begun = self.go_on()
         if begun is not None:
             begun.add_done_callback(lambda _done: self.look())
+        if self.on_found is not None:
+            self.on_found(self.next())
 
     def _watch(self) -> None:
         while not self._ended.wait(LOOK_S):

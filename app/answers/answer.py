@@ -73,6 +73,7 @@ class Kind(Generic[Asked, Found]):
         work: works it out, and tells of its steps.
         failed: the sentence for whatever goes wrong, with the gap ``{fault}``.
         refuse: why it can't be worked out, looked for only where it is not stored.
+        is_apart: whether a process can work it out that has the database alone.
     """
 
     name: str
@@ -86,6 +87,7 @@ class Kind(Generic[Asked, Found]):
     work: Callable[[Asked, Executor | None, Report], Found]
     failed: str
     refuse: Callable[[Asked], tuple[InputProblem, ...]] = nothing_against
+    is_apart: bool = True
 
     def page_of(self, day: date) -> str:
         """The page that shows a day's answer."""
@@ -137,6 +139,7 @@ class Answer(Generic[Asked, Found]):
         return Job(
             kind.name, self.key, self.site_id, self.day,
             total=steps, days=days, work=partial(kind.work, self.asked), failed=kind.failed,
+            is_apart=kind.is_apart,
         )  # fmt: skip
 
     def begin(self, runner: Runner) -> Future[None] | None:

@@ -162,4 +162,5 @@ FILE: Kind[FileAsked | None, FileRead] = Kind(
     size=lambda asked: (0 if asked is None else asked.lines, 0),
     work=_work,
     failed="The file could not be read: {fault}",
+    is_apart=False,
 )

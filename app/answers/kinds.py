@@ -121,8 +121,12 @@ def take_up(database: Database, runner: Runner) -> None:
     Each is made anew from its site and day. Where that is the very question that was asked, it is
     begun anew; else it is broken off, because nobody asks that question any longer.
     """
+    if runner.elsewhere is not None:
+        runner.elsewhere.look()
     for study in runner.book.left_behind():
-        if runner.has(study.key):
+        kind = KINDS.get(study.kind)
+        is_others = runner.is_apart if kind is FILE else runner.elsewhere is not None
+        if is_others or runner.has(study.key):
             continue
         if study.reason:  # what was begun ahead is looked for anew, see `app.answers.ahead`
             runner.book.forget_ahead(study.key, study.holder)
@@ -130,6 +134,6 @@ def take_up(database: Database, runner: Runner) -> None:
         with database.session() as session:
             job = _job_of(Desk(session, store.get_site(session, study.site_id), runner), study)
         if job is not None:
-            runner.begin(job)
+            runner.begin(job, is_written=True)
         else:
             runner.book.break_off(study.key)

@@ -41,7 +41,7 @@ def listen(settings: Settings, console: Console, page: str) -> None:
         from app.main import create_app
 
     check_port(settings)
-    app = create_app(settings, works_ahead=True)
+    app = create_app(settings, is_apart=True)
     host = settings.own_name() if settings.is_open else settings.host
     address = f"http://{f'[{host}]' if ':' in host else host}:{settings.port}/{page}"
     console.print(_("Clothcast is open at {address} (end it with Ctrl+C)", address=address))

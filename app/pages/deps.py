@@ -17,8 +17,8 @@ from fastapi.responses import HTMLResponse, Response
 from starlette.datastructures import FormData
 from starlette.templating import Jinja2Templates
 
-from app.answers.ahead import Ahead
 from app.answers.answer import Answer, Asked, Found, Kind, open_answer, open_or_begin
+from app.answers.apart import Apart
 from app.answers.change import WhatIfCache
 from app.answers.studies.runner import Runner
 from app.catalogue import FILTERS as DATES
@@ -81,7 +81,7 @@ class Web:
     templates: Jinja2Templates
     seals: Seals
     runner: Runner
-    ahead: Ahead
+    apart: Apart | None = None
     tries: WhatIfCache = field(default_factory=WhatIfCache)
 
     def now(self) -> datetime:

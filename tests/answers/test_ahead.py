@@ -19,7 +19,8 @@ from app.answers import ahead as work_ahead
 from app.answers.ahead import Ahead, wanted
 from app.answers.answer import Desk, Kind
 from app.answers.kinds import KINDS, take_up
-from app.answers.studies.runner import PRESENT, Report, Runner
+from app.answers.studies.line import PRESENT
+from app.answers.studies.runner import Report, Runner
 from app.answers.studies.workers import Hands, Pool, is_warm
 from app.db import store
 from app.db.session import open_database

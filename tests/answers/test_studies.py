@@ -14,7 +14,8 @@ import pytest
 
 from app.answers.serial import write
 from app.answers.studies.book import MOST_OPEN, StudyBook, is_gone, new_holder
-from app.answers.studies.runner import PRESENT, Job, Progress, Report, time_left_s
+from app.answers.studies.line import PRESENT
+from app.answers.studies.runner import Job, Progress, Report, time_left_s
 from app.db import store
 from app.db.store import LEASE
 from app.sites.changes import Gate, LostStudy

@@ -18,7 +18,8 @@ from fastapi.testclient import TestClient
 from httpx2 import Response
 from jinja2 import nodes
 
-from app.answers.studies.runner import Run, StudyQueue
+from app.answers.studies.line import StudyQueue
+from app.answers.studies.runner import Run
 from app.main import create_app
 from app.pages.deps import TEMPLATES, make_templates
 from app.settings import read_settings
@@ -142,7 +143,7 @@ def small_client(
         yield client
 
 
-def work_at_once(self: StudyQueue, turn: Run, work: Callable[[Run], None]) -> None:
+def work_at_once(self: StudyQueue[Run], turn: Run, work: Callable[[Run], None]) -> None:
     """In place of `Line.begin`: a study is done when the page that begins it is drawn."""
     turn.is_taken = True
     work(turn)

@@ -15,7 +15,7 @@ from fastapi.testclient import TestClient
 
 from app.answers import cloth
 from app.answers.serial import read
-from app.answers.studies.runner import StudyQueue
+from app.answers.studies.line import StudyQueue
 from app.charts.cloth import cost_curve
 from app.words.answer import TURNS_ON
 from app.words.cloth import (

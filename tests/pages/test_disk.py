@@ -14,7 +14,7 @@ from fastapi.testclient import TestClient
 from sqlalchemy import event
 
 from app.answers import cloth
-from app.answers.studies.runner import StudyQueue
+from app.answers.studies.line import StudyQueue
 from tests.demo_app import app_of, plan_few_days
 from tests.pages.pages import Page, page_of, small_client, stored_site, work_at_once
 from tests.remembering import remember

@@ -11,7 +11,7 @@ from fastapi import FastAPI
 from fastapi.responses import HTMLResponse
 from fastapi.testclient import TestClient
 
-from app.answers.studies.runner import StudyQueue
+from app.answers.studies.line import StudyQueue
 from app.main import create_app
 from app.settings import read_settings
 from app.sites.reading import gate

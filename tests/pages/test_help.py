@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import pytest
 from fastapi.testclient import TestClient
 
-from app.answers.studies.runner import StudyQueue
+from app.answers.studies.line import StudyQueue
 from app.pages.deps import TEMPLATES
 from app.words.glossary import MOVES, TERMS
 from app.words.terms import EVERY, OWN, labels, meaning

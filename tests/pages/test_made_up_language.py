@@ -16,7 +16,7 @@ from fastapi.testclient import TestClient
 from app import catalogue
 from app.answers.answer import LIBRARIES
 from app.answers.planning import DEFAULT_SCENARIOS
-from app.answers.studies.runner import StudyQueue
+from app.answers.studies.line import StudyQueue
 from app.pages import guide
 from app.sites.demo import demo_data
 from sim.inputs.people import ROLES

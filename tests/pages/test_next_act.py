@@ -8,7 +8,7 @@ import pytest
 from fastapi.testclient import TestClient
 from httpx2 import Response
 
-from app.answers.studies.runner import StudyQueue
+from app.answers.studies.line import StudyQueue
 from tests.pages.pages import Form, Page, page_of, work_at_once
 
 DONE = re.compile(

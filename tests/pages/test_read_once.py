@@ -16,7 +16,7 @@ from app.answers.answer import Desk
 from app.answers.coming_plans import COMING
 from app.answers.kinds import KINDS
 from app.answers.staff import monday_of
-from app.answers.studies.runner import StudyQueue
+from app.answers.studies.line import StudyQueue
 from app.db.store import find_results
 from app.db.tables import encode
 from tests import demo_app

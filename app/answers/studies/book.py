@@ -135,6 +135,17 @@ class StudyBook:
         with self._writing() as session:
             writes.forget_ahead(session, key, holder or self.holder)
 
+    def count_before(self, study: store.StoredStudy) -> int:
+        """How many of its kind that somebody asked for come before one that waits."""
+        with self._database.session() as session:
+            return sum(
+                one.kind == study.kind
+                and not one.reason
+                and (self.is_held(one) or one.asked_at < study.asked_at)
+                for one in store.open_studies(session)
+                if one.key != study.key
+            )
+
     def spend(self, seconds: float) -> None:
         """Count processor time that work ahead took today [s]."""
         with self._writing() as session:

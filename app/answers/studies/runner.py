@@ -10,8 +10,8 @@ from __future__ import annotations
 import copy
 import math
 import threading
-from collections.abc import Callable, Mapping
-from concurrent.futures import CancelledError, Executor, Future, ThreadPoolExecutor
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from concurrent.futures import CancelledError, Executor, Future
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
@@ -21,6 +21,7 @@ from typing import Protocol
 
 from app.answers.serial import write
 from app.answers.studies.book import MOST_OPEN, StudyBook, new_holder
+from app.answers.studies.line import AHEAD, ASIDE, GLANCE_S, PRESENT, StudyQueue
 from app.answers.studies.workers import Hands, Rank, Workers
 from app.catalogue import _
 from app.db import store
@@ -34,14 +35,6 @@ LEAST_FOR_WORKERS = 2_000
 """From so many simulated days, counted over scenarios, starting worker processes is worth it."""
 BEAT = timedelta(seconds=1)
 """How often a study that runs writes down how far it is."""
-ASIDE = "aside"
-"""The thread for what is no study."""
-AHEAD = "ahead"
-"""The thread for what nobody asked for."""
-GLANCE_S = 1.0
-"""How often work ahead that stands back looks whether it is still wanted [s]."""
-PRESENT = timedelta(seconds=10)
-"""Somebody waits on a page for what was looked at so lately: such pages ask every two seconds."""
 TELLING_S = 2.0
 """Before so many seconds nothing is said of the time left: it would be a guess."""
 
@@ -94,6 +87,22 @@ class Report(Protocol):
         """A first answer, to be shown until a finer one takes its place."""
 
 
+class Elsewhere(Protocol):
+    """The process that computes for this one, see `app.answers.apart`."""
+
+    def asked(self, key: str) -> Future[None]:
+        """A study was written down; done when it has ended there."""
+
+    def seen(self, keys: Sequence[str]) -> None:
+        """Somebody looks at pages that wait for these."""
+
+    def stop(self, key: str) -> None:
+        """A study was ended; whoever computes it is to let go."""
+
+    def look(self) -> None:
+        """Take up what was left behind."""
+
+
 @dataclass(frozen=True, slots=True)
 class Job:
     """A computation whose answer is stored under a key of everything it depends on.
@@ -104,6 +113,7 @@ class Job:
         days: simulated days that it takes, which says whether worker processes are worth it.
         work: given an executor (or None) and whom to tell of steps, returns the last answer.
         failed: the sentence for whatever goes wrong, with the gap ``{fault}``.
+        is_apart: whether another process can compute it, which has the database alone.
     """
 
     kind: str
@@ -114,6 +124,7 @@ class Job:
     days: int
     work: Callable[[Executor | None, Report], object]
     failed: str
+    is_apart: bool = True
 
 
 class Runner:
@@ -128,6 +139,8 @@ class Runner:
     Attributes:
         may_begin: whether whoever uses it may begin anything.
         on_asked: called beside the pages with the site of each new study, see `kinds.drop_stale`.
+        elsewhere: the process that computes in place of this one; None where this one does.
+        is_apart: whether this one computes for another.
     """
 
     def __init__(
@@ -144,12 +157,14 @@ class Runner:
         self._clock = clock or now
         self._workers = Workers(workers)
         self.book = StudyBook(database, new_holder(), self._clock)
-        self._line = StudyQueue(self._clock)
+        self._line: StudyQueue[Run] = StudyQueue(self._clock, is_single=workers < 2)
         self._lock = threading.Lock()
         self._to_look_over: set[int] = set()
         self._is_closing = threading.Event()
         self.may_begin, self._sees_others = True, True
         self.on_asked: Callable[[int], None] | None = None
+        self.elsewhere: Elsewhere | None = None
+        self.is_apart = False
 
     # What follows only looks at the same studies: all that changes is shared with the copy.
 
@@ -165,7 +180,7 @@ class Runner:
         other._sees_others = False
         return other
 
-    def begin(self, job: Job, reason: str = "") -> Future[None] | None:
+    def begin(self, job: Job, reason: str = "", *, is_written: bool = False) -> Future[None] | None:
         """Begin a job, asked by the built-in person.
 
         Nothing if it is under way here or stored, or the person has too much under way (`standing`
@@ -175,18 +190,18 @@ class Runner:
         Args:
             reason: why it is begun before anybody asks; it then stands back behind everything
                 that somebody asked for.
+            is_written: whether it is written down already; what was stopped since stays so.
         """
         if not self.may_begin or self._is_closing.is_set():
             return None
+        if self.elsewhere is not None and job.is_apart:
+            return self.elsewhere.asked(job.key) if self._write_down(job, reason) else None
         run = Run(self, job, reason)
         if not self._line.add(run):
             self._take_over(job, reason)
             return None
         try:
-            is_asked = self.book.ask(
-                job.key, job.kind, job.site_id, job.day, total=job.total, at=self._now(),
-                reason=reason,
-            )  # fmt: skip
+            is_asked = is_written or self._write_down(job, reason)
             if is_asked:
                 self._line.begin(run, self._work)
             else:
@@ -225,11 +240,12 @@ class Runner:
                     "stop some on the page Studies.",
                     count=count,
                 )
+        self.seen(wanting)
         for key in wanting:
-            run, study = self._line.find(key), rows.get(key)
-            if run is not None:
-                run.looked_at = self._clock()
+            study = rows.get(key)
             found[key] = self._measure(key, study), self._failure(key, study, too_many)
+        if self.elsewhere is not None:
+            self.elsewhere.seen([key for key in wanting if key in rows and rows[key].is_open])
         return found
 
     def glance(self, study: StoredStudy) -> Progress | None:
@@ -244,21 +260,50 @@ class Runner:
         """
         with self.database.session() as session:
             Gate(session, store.built_in_person(session), self._now()).cancel_study(key)
-        self._line.stop(key)
+        self.let_go(key)
 
     def break_off(self, key: str) -> None:
         """End a study, whoever has it, because its question is asked no more."""
         self.book.break_off(key, is_held_too=True)
-        self._line.stop(key)
+        self.let_go(key)
 
     def _take_over(self, job: Job, reason: str) -> None:
         """What was begun ahead is somebody's from now on, unless nobody asks this time either."""
-        run = self._line.find(job.key)
-        if run is None or reason or not run.reason:
-            return
+        if not reason and self.adopt(job.key):
+            self._write_down(job, reason)
+
+    def adopt(self, key: str) -> bool:
+        """What was begun ahead under a key is somebody's; False if nothing was."""
+        run = self._line.find(key)
+        if run is None or not run.reason:
+            return False
         run.reason = ""
         self._line.look_again()
-        self.book.ask(job.key, job.kind, job.site_id, job.day, total=run.total, at=self._now())
+        return True
+
+    def _write_down(self, job: Job, reason: str) -> bool:
+        return self.book.ask(
+            job.key, job.kind, job.site_id, job.day, total=job.total, at=self._now(), reason=reason
+        )
+
+    def seen(self, keys: Iterable[str]) -> None:
+        """Somebody looks at pages that wait for these."""
+        for key in keys:
+            run = self._line.find(key)
+            if run is not None:
+                run.looked_at = self._clock()
+        self._line.look_again()
+
+    def ended(self, key: str) -> Future[None] | None:
+        """Done when what stands here under a key has ended; None where nothing does."""
+        run = self._line.find(key)
+        return None if run is None else run.future
+
+    def let_go(self, key: str) -> None:
+        """End what stands here under a key; it was written down already that it has ended."""
+        self._line.stop(key)
+        if self.elsewhere is not None:
+            self.elsewhere.stop(key)
 
     def has(self, key: str) -> bool:
         """Whether a question is under way or waits in this very process."""
@@ -336,7 +381,11 @@ class Runner:
             return self._measured(run.done, run.total, run.began)
         if study is not None and self.book.is_held(study):
             return self._measured(study.done, study.total, study.began_at)
-        return None if run is None else Progress(0, run.total, ahead=self._line.ahead(run))
+        if run is not None:
+            return Progress(0, run.total, ahead=self._line.ahead(run))
+        if self.elsewhere is not None and study is not None and study.is_open:
+            return Progress(0, study.total, ahead=self.book.count_before(study))
+        return None
 
     def _failure(self, key: str, study: StoredStudy | None, too_many: str) -> str:
         if self._line.find(key) is not None:
@@ -411,7 +460,7 @@ class Run:
         """Wait while anybody waits for something else, unless somebody waits for this."""
         self._go_on()
         line = self._runner._line
-        while self.is_ahead and line.wait_for_asked(GLANCE_S):
+        while line.wait_behind(self, GLANCE_S):
             self._go_on()
             self._beat()
         self._go_on()
@@ -451,114 +500,3 @@ class Run:
     def _go_on(self) -> None:
         if self.is_stopped.is_set() or self._runner._is_closing.is_set():
             raise Stopped
-
-
-class StudyQueue:
-    """Who waits in this process and whose turn it is: a thread a kind, present questions first.
-
-    Args:
-        clock: the moment, by which is told what somebody waits for.
-    """
-
-    def __init__(self, clock: Callable[[], datetime]) -> None:
-        self._clock = clock
-        self._runs: dict[str, Run] = {}
-        self._threads: dict[str, ThreadPoolExecutor] = {}
-        self._changed = threading.Condition(threading.RLock())
-        self._lock = self._changed
-
-    def find(self, key: str) -> Run | None:
-        """What waits or has its turn under a key, unless it was stopped."""
-        with self._lock:
-            run = self._runs.get(key)
-        return None if run is None or run.is_stopped.is_set() else run
-
-    def add(self, run: Run) -> bool:
-        """Let it stand in line; False if its key does so already."""
-        with self._lock:
-            there = self._runs.get(run.key)
-            if there is not None and not there.is_stopped.is_set():
-                return False
-            self._runs.pop(run.key, None)
-            self._runs[run.key] = run
-        return True
-
-    def begin(self, run: Run, work: Callable[[Run], None]) -> None:
-        """Do the work of what stands in line when its turn comes."""
-        # The thread comes once for each, and takes whatever is first then.
-        self.thread(run.lane).submit(self._take_next, run.lane, work)
-        self.look_again()
-
-    def look_again(self) -> None:
-        """Have whatever stands back look who waits now."""
-        with self._changed:
-            self._changed.notify_all()
-
-    def wait_for_asked(self, seconds: float) -> bool:
-        """Whether anything stands here that somebody asked for; waits so long for a change."""
-        with self._changed:
-            if not self._is_asked():
-                return False
-            self._changed.wait(seconds)
-            return self._is_asked()
-
-    def _is_asked(self) -> bool:
-        return any(not (one.is_ahead or one.is_stopped.is_set()) for one in self._runs.values())
-
-    def leave(self, run: Run) -> None:
-        """It is over, or was not to be."""
-        with self._lock:
-            if self._runs.get(run.key) is run:
-                del self._runs[run.key]
-            self._changed.notify_all()
-
-    def stop(self, key: str) -> None:
-        """End what has its turn; what waits leaves the line at once."""
-        with self._lock:
-            run = self._runs.get(key)
-            if run is None:
-                return
-            if not run.is_taken:
-                del self._runs[key]
-                run.future.set_result(None)
-        run.stop()
-        self.look_again()
-
-    def ahead(self, run: Run) -> int:
-        """How many for the same thread come before it, the one that has its turn included."""
-        with self._lock:
-            at_work = sum(one.lane == run.lane and one.is_taken for one in self._runs.values())
-            waiting = self._waiting(run.lane)
-        return at_work + (waiting.index(run) if run in waiting else 0)
-
-    def thread(self, lane: str) -> ThreadPoolExecutor:
-        """The one thread of a lane."""
-        with self._lock:
-            if lane not in self._threads:
-                self._threads[lane] = ThreadPoolExecutor(1, thread_name_prefix=lane)
-            return self._threads[lane]
-
-    def close(self, wait_for: str) -> None:
-        """Stop everything; one thread alone is waited for."""
-        with self._lock:
-            keys, threads = list(self._runs), dict(self._threads)
-        for key in keys:
-            self.stop(key)
-        for lane, thread in threads.items():
-            thread.shutdown(wait=lane == wait_for, cancel_futures=True)
-
-    def _waiting(self, lane: str) -> list[Run]:
-        waiting = [one for one in self._runs.values() if one.lane == lane and not one.is_taken]
-        since = self._clock() - PRESENT
-        return sorted(waiting, key=lambda run: run.looked_at is None or run.looked_at < since)
-
-    def _take_next(self, lane: str, work: Callable[[Run], None]) -> None:
-        with self._lock:
-            run = next(iter(self._waiting(lane)), None)
-            if run is None:
-                return
-            run.is_taken = True
-        try:
-            work(run)
-        finally:
-            run.future.set_result(None)

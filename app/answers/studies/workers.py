@@ -29,8 +29,9 @@ UNWANTED_S = 5.0
 """The same for a piece that nobody waits for any more [s]."""
 LOOK_S = 1.0
 """How often the watch looks at the processes [s]."""
-NICE = 10
-"""How far the processes stand back behind the server, which answers people (POSIX nice)."""
+NICE = 5
+"""How far a process that computes stands back behind the one that begins it (POSIX nice), so that
+the server which answers people comes first."""
 Rank = tuple[bool, int]
 """Whose pieces come first: what a person waits for before what nobody asked for, then what takes
 fewer simulated days."""
@@ -256,8 +257,7 @@ class _Place:
 def _serve(pipe: Connection) -> None:
     """In a worker: computes piece after piece until the server closes the pipe."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl+C ends the server, and it the workers
-    if os.name == "posix":
-        os.nice(NICE)
+    stand_back()
     parent = multiprocessing.parent_process()
     if parent is not None:
         threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
@@ -277,6 +277,12 @@ def _serve(pipe: Connection) -> None:
             return
         except Exception as fault:  # it can't be pickled; nothing of it was sent
             pipe.send((False, RuntimeError(f"{type(fault).__name__}: {fault}"), 0.0))
+
+
+def stand_back() -> None:
+    """Have this process stand back behind the one that began it."""
+    if os.name == "posix":
+        os.nice(NICE)
 
 
 def _end_with(parent: BaseProcess) -> None:

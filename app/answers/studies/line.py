@@ -1,0 +1,165 @@
+"""The line: what waits in a server process, whose turn it is, and who stands back behind whom."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from concurrent.futures import Future, ThreadPoolExecutor
+from datetime import datetime, timedelta
+from typing import Generic, Protocol, TypeVar
+
+from app.answers.studies.workers import Rank
+
+ASIDE = "aside"
+"""The thread for what is no study."""
+AHEAD = "ahead"
+"""The thread for what nobody asked for."""
+GLANCE_S = 1.0
+"""How often work ahead that stands back looks whether it is still wanted [s]."""
+PRESENT = timedelta(seconds=10)
+"""Somebody waits on a page for what was looked at so lately: such pages ask every two seconds."""
+
+
+class InLine(Protocol):
+    """What may stand in a line, see `app.answers.studies.runner.Run`."""
+
+    key: str
+    lane: str
+    looked_at: datetime | None
+    is_taken: bool
+    is_stopped: threading.Event
+    future: Future[None]
+
+    @property
+    def is_ahead(self) -> bool:
+        """Whether nobody waits for it."""
+
+    def rank(self) -> Rank:
+        """Whom it comes behind."""
+
+    def stop(self) -> None:
+        """End."""
+
+
+Waits = TypeVar("Waits", bound=InLine)
+
+
+class StudyQueue(Generic[Waits]):
+    """Who waits in this process and whose turn it is: a thread a kind, present questions first.
+
+    Args:
+        clock: the moment, by which is told what somebody waits for.
+        is_single: whether one process computes, so that what is side by side is in the way.
+    """
+
+    def __init__(self, clock: Callable[[], datetime], is_single: bool = False) -> None:
+        self._clock, self._is_single = clock, is_single
+        self._runs: dict[str, Waits] = {}
+        self._threads: dict[str, ThreadPoolExecutor] = {}
+        self._changed = threading.Condition(threading.RLock())
+        self._lock = self._changed
+
+    def find(self, key: str) -> Waits | None:
+        """What waits or has its turn under a key, unless it was stopped."""
+        with self._lock:
+            run = self._runs.get(key)
+        return None if run is None or run.is_stopped.is_set() else run
+
+    def add(self, run: Waits) -> bool:
+        """Let it stand in line; False if its key does so already."""
+        with self._lock:
+            there = self._runs.get(run.key)
+            if there is not None and not there.is_stopped.is_set():
+                return False
+            self._runs.pop(run.key, None)
+            self._runs[run.key] = run
+        return True
+
+    def begin(self, run: Waits, work: Callable[[Waits], None]) -> None:
+        """Do the work of what stands in line when its turn comes."""
+        # The thread comes once for each, and takes whatever is first then.
+        self.thread(run.lane).submit(self._take_next, run.lane, work)
+        self.look_again()
+
+    def look_again(self) -> None:
+        """Have whatever stands back look who waits now."""
+        with self._changed:
+            self._changed.notify_all()
+
+    def wait_behind(self, run: Waits, seconds: float) -> bool:
+        """Whether a run is to stand back; waits so long for a change.
+
+        What nobody asked for stands back behind everything that somebody did. Where one process
+        computes, so does what somebody asked for behind shorter work that has its turn.
+        """
+        with self._changed:
+            if not self._is_behind(run):
+                return False
+            self._changed.wait(seconds)
+            return self._is_behind(run)
+
+    def _is_behind(self, run: Waits) -> bool:
+        others = (one for one in self._runs.values() if one is not run)
+        asked = [one for one in others if not (one.is_ahead or one.is_stopped.is_set())]
+        if run.is_ahead:
+            return bool(asked)
+        rank = run.rank()
+        return self._is_single and any(one.is_taken and one.rank() < rank for one in asked)
+
+    def leave(self, run: Waits) -> None:
+        """It is over, or was not to be."""
+        with self._lock:
+            if self._runs.get(run.key) is run:
+                del self._runs[run.key]
+            self._changed.notify_all()
+
+    def stop(self, key: str) -> None:
+        """End what has its turn; what waits leaves the line at once."""
+        with self._lock:
+            run = self._runs.get(key)
+            if run is None:
+                return
+            if not run.is_taken:
+                del self._runs[key]
+                run.future.set_result(None)
+        run.stop()
+        self.look_again()
+
+    def ahead(self, run: Waits) -> int:
+        """How many for the same thread come before it, the one that has its turn included."""
+        with self._lock:
+            at_work = sum(one.lane == run.lane and one.is_taken for one in self._runs.values())
+            waiting = self._waiting(run.lane)
+        return at_work + (waiting.index(run) if run in waiting else 0)
+
+    def thread(self, lane: str) -> ThreadPoolExecutor:
+        """The one thread of a lane."""
+        with self._lock:
+            if lane not in self._threads:
+                self._threads[lane] = ThreadPoolExecutor(1, thread_name_prefix=lane)
+            return self._threads[lane]
+
+    def close(self, wait_for: str) -> None:
+        """Stop everything; one thread alone is waited for."""
+        with self._lock:
+            keys, threads = list(self._runs), dict(self._threads)
+        for key in keys:
+            self.stop(key)
+        for lane, thread in threads.items():
+            thread.shutdown(wait=lane == wait_for, cancel_futures=True)
+
+    def _waiting(self, lane: str) -> list[Waits]:
+        waiting = [one for one in self._runs.values() if one.lane == lane and not one.is_taken]
+        since = self._clock() - PRESENT
+        return sorted(waiting, key=lambda run: run.looked_at is None or run.looked_at < since)
+
+    def _take_next(self, lane: str, work: Callable[[Waits], None]) -> None:
+        with self._lock:
+            run = next(iter(self._waiting(lane)), None)
+            if run is None:
+                return
+            run.is_taken = True
+        try:
+            work(run)
+        finally:
+            run.future.set_result(None)
