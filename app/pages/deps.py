@@ -265,16 +265,19 @@ LATER = (
     "Until then frost is expected on every day, and ice is not in the model: this is the busiest "
     "day of the first two weeks that have one without."
 )
-LED_ON = ("today", "plan", "reduce", "counts", "site")
-"""Pages that lead on through a set-up."""
+LED_ON = frozenset({
+    "today/today.html", "plan/choose.html", "plan/plan.html", "reduce/reduce.html",
+    "reduce/coming.html", "counts/counts.html", "site/site.html",
+})  # fmt: skip
+"""Pages that lead on through a set-up; those that ask for something themselves do not."""
 
 
-def next_step(site: StoredSite, current: str) -> PageLink | None:
-    """The step that a site with typed days still lacks; None on pages that are a step themselves.
+def next_step(site: StoredSite) -> PageLink | None:
+    """The step that a site with typed days still lacks.
 
     The second step counts as made once an input of wheel, people or money is the site's own.
     """
-    if site.data.history.counted != TYPED or current not in LED_ON:
+    if site.data.history.counted != TYPED:
         return None
     of_second = {GROUP_OF[name] for name in site.data.given} & {"wheel", "crew", "money", "wear"}
     if not of_second:
@@ -324,7 +327,7 @@ def render(
         when=when,
         kind=kind,
         pages=pages_line(slug),
-        next_step=next_step(site, current) if site and not template.startswith("sites/") else None,
+        next_step=next_step(site) if site and template in LED_ON else None,
         led=_(LATER) if request.query_params.get(AFTER) == FROST else "",
         token=web.seals.token(request.state.visit),
         stands_on=day,

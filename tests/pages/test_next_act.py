@@ -83,10 +83,15 @@ def test_an_input_that_was_changed_leads_to_the_plan(client: TestClient, part: s
 
 
 def test_a_step_of_the_set_up_offers_no_step_to_itself(client: TestClient) -> None:
-    """The step that is still to be made is offered on a plan and on Site, not on the steps."""
+    """The step that is still to be made is offered on a plan and on Site; not on the steps, nor
+    above what a file leaves open, where the answer is the next act."""
     form = page_of(client.get("/sites/new")).form("/sites/new")
     plan = client.post(form.action, data=form.data(name="Quay", timezone="UTC", draw=None))
     for text in (plan.text, client.get("/quay/site").text, client.get("/quay/counts").text):
         assert 'class="button" href="/quay/setup"' in text
     for step in ("days", "setup"):
         assert 'class="button" href="/quay/setup"' not in client.get(f"/quay/{step}").text
+    form = page_of(client.get("/quay/counts")).form("/quay/counts/preview")
+    asked = client.post(form.action, data=form.data(), files={"file": ("a.csv", COUNTS)})
+    assert "/quay/setup" not in asked.text
+    assert "/quay/counts/confirm" in [one.action for one in page_of(asked).forms]
