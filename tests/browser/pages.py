@@ -149,6 +149,8 @@ PAGES: dict[str, Callable[[Page], None]] = {
     "set-up, refused": _refused_set_up,
     "about": _at("/about"),
     "guides": _at("/guide"),
+    "tour, a sentence": _at(f"{SHEET}?tour=6"),
+    "tour, in the guide": _at("/guide/tour"),
     **{f"guide, {name}": _at(f"/guide/{name}") for name, _title in sorted(list_guides())},
     "no such page": _at("/nowhere/today"),
 }
