@@ -13,6 +13,7 @@ from tests.bench.queues import queue_figures
 from tests.bench.scale import scale_figures
 from tests.bench.searching import search_figures
 from tests.bench.season import season_figures
+from tests.bench.starting import starting_figures
 
 
 def main() -> int:
@@ -22,7 +23,7 @@ def main() -> int:
     given = parser.parse_args()
     figures = [
         *model_figures(), *queue_figures(), *scale_figures(), *search_figures(),
-        *season_figures(), *page_figures(),
+        *season_figures(), *page_figures(), *starting_figures(),
     ]  # fmt: skip
     show(figures)
     if given.json:

@@ -1,9 +1,7 @@
-"""Figures of the pages: one from stored results, a change tried, the first one after a start."""
+"""Figures of the pages: one from stored results, a change tried."""
 
 from __future__ import annotations
 
-import subprocess
-import sys
 import tempfile
 import time
 from dataclasses import replace
@@ -21,7 +19,6 @@ from tests.bench.figures import Figure, percentile
 from tests.demo_app import app_of, demo_client, store_comparison
 
 REQUESTS = 200
-STARTS = 5
 MOVES = 60
 WORKERS = 2
 BUSY_CARS = 2_000
@@ -29,12 +26,10 @@ BUSY_CARS = 2_000
 
 def page_figures() -> list[Figure]:
     """Times of pages on the demo site, whose peak day has been computed and stored before."""
-    with tempfile.TemporaryDirectory() as folder:
-        with demo_client(Path(folder)) as client:
-            spent, computed = stored_page_seconds(client)
-            figures, charts = change_seconds(client)
-            whole = request_to_page_seconds(client)
-        starts = [first_page_seconds(Path(folder)) for _ in range(STARTS)]
+    with tempfile.TemporaryDirectory() as folder, demo_client(Path(folder)) as client:
+        spent, computed = stored_page_seconds(client)
+        figures, charts = change_seconds(client)
+        whole = request_to_page_seconds(client)
     return [
         Figure("3 scenarios × 256 days of 2,000 cars, request to page", min(whole), "s", 1.0),
         Figure("page from stored results, processor time", computed * 1e3, "ms"),
@@ -52,7 +47,6 @@ def page_figures() -> list[Figure]:
             "ms",
             700.0,
         ),
-        Figure("first page after start, longest of five", max(starts), "s", 3.0),
     ]
 
 
@@ -144,11 +138,3 @@ def busy(question: Question | None, days: int) -> Question:
         question.conditions, arrivals_per_h=tuple(factor * cars for cars in arrivals)
     )
     return replace(question, conditions=conditions, replications=days)
-
-
-def first_page_seconds(folder: Path) -> float:
-    """Time from starting Python to the first page of an app whose database is there [s]."""
-    command = [sys.executable, "-m", "tests.bench.first_page", str(folder)]
-    start = time.perf_counter()
-    subprocess.run(command, check=True)
-    return time.perf_counter() - start

@@ -1,0 +1,99 @@
+"""Figures of a start: help, the first page of a server, and what pages weigh on their way."""
+
+from __future__ import annotations
+
+import http.client
+import os
+import socket
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+from fastapi.testclient import TestClient
+
+from app.sites.demo import demo_days
+from tests.bench.figures import Figure
+from tests.demo_app import TODAY, demo_client, store_comparison
+
+STARTS = 5
+WEIGHED = ("plan/{busy}", "plan/{busy}/page.html", "site", "today", "counts", "weighings", "cloth")
+GUIDES = ("/guide/inputs", "/about")
+PATIENCE_S = 60.0
+GAP_S = 0.005
+"""Between two looks whether a server listens by now [s]."""
+
+
+def starting_figures() -> list[Figure]:
+    """Times of five starts each, the first of which is not told: it fills the disk's memory."""
+    helps = [help_seconds() for _ in range(STARTS + 1)][1:]
+    with tempfile.TemporaryDirectory() as folder:
+        with demo_client(Path(folder)) as client:
+            heaviest = max(weights(client))
+        firsts = [first_page_seconds(Path(folder)) for _ in range(STARTS + 1)][1:]
+    return [
+        Figure("clothcast --help, longest of five", max(helps), "s", 0.3),
+        Figure("first page after start, longest of five", max(firsts), "s", 1.0),
+        Figure("heaviest page on its way, compressed", heaviest / 1e3, "kB", 100.0),
+    ]
+
+
+def help_seconds() -> float:
+    """Time of `clothcast --help` [s]."""
+    start = time.perf_counter()
+    command = [sys.executable, "-m", "app.cli.main", "--help"]
+    subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
+    return time.perf_counter() - start
+
+
+def first_page_seconds(folder: Path) -> float:
+    """Time from starting `clothcast serve` to its first page, the database being there [s]."""
+    with socket.create_server(("127.0.0.1", 0)) as free:
+        port = int(free.getsockname()[1])
+    told = {"CLOTHCAST_DATA_DIR": str(folder), "CLOTHCAST_AHEAD_S": "0"}
+    command = [sys.executable, "-m", "app.cli.main", "serve", "--port", str(port)]
+    command += ["--today", TODAY.isoformat()]
+    start = time.perf_counter()
+    server = subprocess.Popen(command, env=os.environ | told, stdout=subprocess.DEVNULL)
+    try:
+        while not _first_page(port):
+            if time.perf_counter() - start > PATIENCE_S or server.poll() is not None:
+                raise RuntimeError(f"no page came from {command}")
+            time.sleep(GAP_S)
+        return time.perf_counter() - start
+    finally:
+        server.terminate()
+        server.wait()
+
+
+def _first_page(port: int) -> bool:
+    """Whether the first page came, by the way that its address leads; not where nobody listens."""
+    line = http.client.HTTPConnection("127.0.0.1", port, timeout=PATIENCE_S)
+    path: str | None = "/"
+    try:
+        while path:
+            line.request("GET", path)
+            answer = line.getresponse()
+            answer.read()
+            path = answer.headers["Location"] if answer.status == 303 else None
+    except ConnectionRefusedError:
+        return False
+    finally:
+        line.close()
+    if answer.status != 200:
+        raise RuntimeError(f"the first page answers {answer.status}")
+    return True
+
+
+def weights(client: TestClient) -> list[int]:
+    """Bytes of pages of the demo on their way to a browser, its humid peak day computed."""
+    busy = demo_days()["humid_peak"]
+    site = store_comparison(client, busy).split("/")[1]
+    found = []
+    for path in (*(f"/{site}/{page.format(busy=busy)}" for page in WEIGHED), *GUIDES):
+        answer = client.get(path, headers={"Accept-Encoding": "gzip"})
+        if answer.status_code != 200 or answer.headers["content-encoding"] != "gzip":
+            raise RuntimeError(f"{path} answers {answer.status_code}: {dict(answer.headers)}")
+        found.append(int(answer.headers["content-length"]))
+    return found
