@@ -93,8 +93,12 @@ SETUP_INPUTS = WHEEL_INPUTS | BELT_INPUTS | MINDED_INPUTS
 LIST_NAMES = HOUR_LISTS
 CLOSED = "closed_days"
 WEEKDAY_KEYS = tuple((str(day), name) for day, name in enumerate(WEEKDAYS))
-CURVE_NAMES = ("usual_cars", "busy_cars", "busy_from_h", "busy_to_h", *HOUR_NAMES)
-"""A change of these draws the hours anew, unless they were typed."""
+BOTH_NAMES = ("busy_from_h", "busy_to_h", *HOUR_NAMES)
+CURVE_NAMES = {
+    "usual_hours": ("usual_cars", *BOTH_NAMES),
+    "busy_hours": ("busy_cars", *BOTH_NAMES),
+}
+"""A change of these draws a day's hours anew, unless they were typed."""
 WEEKS = 2
 
 TIMEZONES = (
@@ -193,9 +197,9 @@ def _read(form: FormData, site: Site, days: TypedDays, system: str) -> _DaysRead
     values = {name: value for name, value in read.values.items() if name in DAY_INPUTS}
     problems, refused = list(read.problems), {problem.field for problem in read.problems}
     typed = {name: value for name, value in read.values.items() if name in TYPED_INPUTS}
-    is_anew = "draw" in form or not read.values.keys().isdisjoint(CURVE_NAMES)
     changed: dict[str, Any] = {**typed}
-    for name in LIST_NAMES:
+    for name, drawn_by in CURVE_NAMES.items():
+        is_anew = not read.values.keys().isdisjoint(drawn_by)
         if "draw" in form or (is_anew and name not in typed):
             changed[name] = ()
     days = replace(days, **changed)

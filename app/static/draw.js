@@ -14,6 +14,7 @@ const make = (name, given, parent) => {
 const boxes = [...document.querySelectorAll("[data-draws]")].map((box) => ({
   box,
   field: document.getElementById(box.dataset.draws),
+  total: document.getElementById(box.dataset.total),
   picture: make("svg", { height: HIGH + FOOT, "aria-hidden": "true" }, box.querySelector("div")),
   told: box.querySelector("output"),
   held: -1,
@@ -63,6 +64,7 @@ const write = (one, event) => {
   }
   one.held = at;
   one.field.value = cars.join(" ");
+  one.total.value = String(cars.reduce((sum, of) => sum + of, 0));
   drawAll();
 };
 boxes.forEach((one) => {

@@ -118,9 +118,9 @@ def test_from_nothing_to_a_plan_and_to_how_sure_it_is(
 
 
 def test_hours_are_drawn_by_finger_and_follow_what_is_typed(own: Served, page: Page) -> None:
-    """A stroke over the hours writes them into the field, whose other numbers stay; a quick one
-    leaves none out. What is typed is drawn again, and what is no list of numbers shows no drawing.
-    """
+    """A stroke over the hours writes them into the field, whose other numbers stay, and the day's
+    cars above follow; a quick one leaves no hour out. What is typed is drawn again, and what is no
+    list of numbers shows no drawing."""
     page.goto("/sites/new")
     page.get_by_text("Draw or type the hours instead").click()
     field = page.get_by_label("Usual day, cars by the hour")
@@ -151,5 +151,6 @@ def test_hours_are_drawn_by_finger_and_follow_what_is_typed(own: Served, page: P
     stroke = cells[3:8]
     assert stroke[-1] == 0
     assert all(abs(count - line) <= 1 for count, line in zip(stroke, (12, 9, 6, 3, 0), strict=True))
+    expect(page.get_by_label("Cars on a usual day")).to_have_value(str(sum(cells)))
     field.fill("many cars")
     expect(drawn).to_be_hidden()

@@ -77,8 +77,8 @@ def test_three_steps(client: TestClient) -> None:
 
 
 def test_typed_days_are_changed_until_cars_are_counted(client: TestClient) -> None:
-    """Hours that were drawn are seen before anything is stored, and changed by typing; a site with
-    counts is led to them."""
+    """Hours that were drawn are seen before anything is stored, and changed by typing; what was
+    typed of a day stays while the other day is changed; a site with counts is led to them."""
     form = page_of(client.get("/sites/new")).form("/sites/new")
     drawn = page_of(client.post(form.action, data=form.data(name="Quay", timezone="UTC", draw="1")))
     hours = drawn.field("busy_hours").value.split()
@@ -92,10 +92,24 @@ def test_typed_days_are_changed_until_cars_are_counted(client: TestClient) -> No
     client.post("/quay/days", data=more)
     busy = page_of(client.get("/quay/days")).field("busy_hours").value.split()
     assert sum(map(int, busy)) == 260
+    shape = " ".join(["10"] * 6 + ["30"] * 7)
+    typed = page_of(client.get("/quay/days")).form("/quay/days").data(busy_hours=shape, draw=None)
+    client.post("/quay/days", data=typed)
+    usual = page_of(client.get("/quay/days")).form("/quay/days").data(usual_cars="130", draw=None)
+    client.post("/quay/days", data=usual)
+    kept = page_of(client.get("/quay/days"))
+    assert kept.field("busy_hours").value == shape
+    assert sum(map(int, kept.field("usual_hours").value.split())) == 130
     short = page_of(client.get("/quay/days")).form("/quay/days").data(busy_hours="1 2", draw=None)
     refused = page_of(client.post("/quay/days", data=short))
     assert "2 numbers for 13 hours" in refused.by_id["in-busy_hours-e"]
     assert refused.field("busy_hours").value == "1 2"
+    look = page_of(client.get("/quay/counts")).form("/quay/counts/preview")
+    sent = {"file": ("a.csv", "date,hour,cars_arrived\n2026-07-13,7,20\n2026-07-13,8,31\n")}
+    found = page_of(client.post(look.action, data=look.data(), files=sent))
+    confirm = found.form("/quay/counts/confirm")
+    client.post(confirm.action, data=confirm.data(drop=None))
+    assert str(client.get("/quay/days").url).endswith("/quay/counts")
 
 
 def test_a_weekday_is_ticked_as_closed(client: TestClient) -> None:
