@@ -52,7 +52,8 @@ class StudyEntry:
         label, page: what it is and where its answer is shown.
         state: what has become of it, in words; far: steps done, in words.
         left: how long it still takes; empty where that isn't known or it has ended.
-        asked: who asked, and when.
+        asked: who asked, or why it was begun before anybody did, and when.
+        reason: why, for what was begun ahead; else empty.
         is_open: whether it waits or runs.
     """
 
@@ -65,17 +66,20 @@ class StudyEntry:
     far: str
     left: str
     asked: str
+    reason: str
     is_open: bool
 
 
 @dataclass(frozen=True, slots=True)
 class StudiesPage:
-    """The list of a site's studies: those that wait or run, and those that have ended."""
+    """The list of a site's studies: those that wait or run, and those that have ended; and what is
+    said of work ahead."""
 
     slug: str
     answer: str
     running: tuple[StudyEntry, ...]
     ended: tuple[StudyEntry, ...]
+    ahead: tuple[str, ...]
 
 
 def waiting(progress: Progress, key: str) -> StudyProgress:
@@ -144,7 +148,7 @@ def show_studies(request: Request, site: SiteDep, web: WebDep) -> Response:
 def studies_json(site: SiteDep, web: WebDep) -> Response:
     """The same list for programs."""
     page = _page(site, web)
-    names = "key", "label", "page", "state", "done", "total", "left", "asked", "is_open"
+    names = "key", "label", "page", "state", "done", "total", "left", "asked", "reason", "is_open"
     entries = (*page.running, *page.ended)
     studies = [{name: getattr(entry, name) for name in names} for entry in entries]
     return JSONResponse({"schema": "clothcast.studies/1", "studies": studies})
@@ -181,7 +185,31 @@ def _page(site: StoredSite, web: Web) -> StudiesPage:
     if running:
         one, many = "One study is under way.", "{count} studies are under way."
         answer = _n(one, many, len(running))
-    return StudiesPage(site.slug, answer, running, ended)
+    return StudiesPage(site.slug, answer, running, ended, _ahead_words(site, web))
+
+
+def _ahead_words(site: StoredSite, web: Web) -> tuple[str, ...]:
+    """What work ahead has spent today, and what it does next."""
+    budget_s = web.settings.ahead_s if web.apart is not None else 0.0
+    if web.apart is None or budget_s <= 0.0:
+        return (_("Nothing is worked out ahead here: its budget of processor time is 0."),)
+    spent_s = web.runner.book.spent()
+    sentence = _(
+        "{spent} of {budget} processor seconds have been used today; how many there are is set by "
+        "CLOTHCAST_AHEAD_S and, unless it was, a guess.",
+        spent=whole(spent_s),
+        budget=whole(budget_s),
+    )
+    if spent_s >= budget_s:
+        return sentence, _("No more is begun until tomorrow; what somebody opens is, as always.")
+    following = web.apart.following
+    if following is None:
+        return sentence, _("All that is wanted ahead is there or under way.")
+    site_id, kind, day, reason = following
+    if site_id != site.id:
+        return sentence, _("Next comes something of another site.")
+    label = _("{kind}, {day}", kind=_(kinds.KINDS[kind].label), day=long_date(day))
+    return sentence, _("Next: {label}. {reason}", label=label, reason=_(reason))
 
 
 def _entry(slug: str, timezone: str, line: StudyLine) -> StudyEntry:
@@ -192,6 +220,10 @@ def _entry(slug: str, timezone: str, line: StudyLine) -> StudyEntry:
         far = _("{total} {steps}", total=whole(total), steps=steps)
     elif study.state == "running" and progress:
         far = _("{done} of {total} {steps}", done=whole(done), total=whole(total), steps=steps)
+    at, reason = moment(study.asked_at, timezone), _(study.reason) if study.reason else ""
+    asked = _("asked by {person}, {at}", person=study.person, at=at)
+    if reason:
+        asked = _("worked out ahead, {at}: {reason}", at=at, reason=reason)
     return StudyEntry(
         key=study.key,
         label=_("{kind}, {day}", kind=_(line.label), day=long_date(study.day, year=True)),
@@ -201,9 +233,8 @@ def _entry(slug: str, timezone: str, line: StudyLine) -> StudyEntry:
         total=total,
         far=far,
         left=left_words(progress.left_s) if progress else "",
-        asked=_(
-            "asked by {person}, {at}", person=study.person, at=moment(study.asked_at, timezone)
-        ),
+        asked=asked,
+        reason=reason,
         is_open=study.is_open,
     )
 

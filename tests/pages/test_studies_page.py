@@ -15,11 +15,13 @@ import pytest
 from fastapi.testclient import TestClient
 
 from app.answers.answer import Desk
+from app.answers.apart import Apart
 from app.answers.planning import PLAN
 from app.answers.serial import write
 from app.answers.studies.runner import Job, Progress, Report, Runner
 from app.db import store
 from app.main import create_app
+from app.pages.deps import Web
 from app.pages.studies import left_words, refining_words, waiting
 from app.settings import Settings
 from app.sites.reading import gate
@@ -103,6 +105,39 @@ def test_the_list_says_who_asked_how_far_and_until_when(visitor: Visitor) -> Non
     (one,) = content["studies"]
     assert (one["key"], one["page"], one["done"], one["total"]) == ("k", MAPS, 3, 4)
     assert one["is_open"]
+
+
+def test_the_list_says_what_was_begun_ahead_and_why(visitor: Visitor) -> None:
+    """A study that nobody asked for says why it was begun; without a process of its own the server
+    works nothing ahead, and the page says that."""
+    job = Job("maps", "k", visitor.site_id, PEAK, 4, 1, visitor.work, "It broke: {fault}")
+    visitor.runner.begin(job, "The busiest of the coming 14 days.")
+    assert visitor.halfway.wait(60)
+    text = visitor.text()
+    assert "worked out ahead, 16 July 2026" in text
+    assert ": The busiest of the coming 14 days." in text
+    assert "asked by" not in text
+    assert "Nothing is worked out ahead here: its budget of processor time is 0." in text
+    (one,) = visitor.client.get(f"{LIST}.json").json()["studies"]
+    assert one["reason"] == "The busiest of the coming 14 days."
+
+
+def test_the_list_says_what_the_budget_is_and_what_comes_next(visitor: Visitor) -> None:
+    """Seconds used of those there are; what comes next here, or at another site, and when no more
+    is begun today."""
+    web: Web = app_of(visitor.client).state.web
+    apart = Apart(web.settings)
+    app_of(visitor.client).state.web = replace(web, apart=apart)
+    visitor.runner.book.spend(1_200.0)
+    assert "1,200 of 3,600 processor seconds have been used today" in visitor.text()
+    assert "All that is wanted ahead is there or under way." in visitor.text()
+    apart.following = visitor.site_id, "maps", PEAK, "The busiest of the coming 14 days."
+    said = "Next: Speed and spacing, Saturday 18 July. The busiest of the coming 14 days."
+    assert said in visitor.text()
+    apart.following = visitor.site_id + 1, "maps", PEAK, "The busiest of the coming 14 days."
+    assert "Next comes something of another site." in visitor.text()
+    visitor.runner.book.spend(2_400.0)
+    assert "No more is begun until tomorrow" in visitor.text()
 
 
 def test_an_idle_list_does_not_look_again(visitor: Visitor) -> None:
