@@ -32,13 +32,18 @@ def day_curve(
         open_h, close_h: opening hours [h], the first before the second.
         busy_from_h, busy_to_h: within them, the first before the second [h].
     """
-    shares = _shares(open_h, close_h, np.array([busy_from_h]), np.array([busy_to_h]))[0]
+    shares = _shares(open_h, close_h, np.array([busy_from_h]), np.array([busy_to_h]))
+    return tuple(map(int, _whole(cars, shares)[0]))
+
+
+def _whole(cars: int, shares: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Whole cars of each hour that sum to all of them, by largest remainders, the earlier hour
+    first; a row for each row of shares."""
     exact = cars * shares
-    found = [int(part) for part in np.floor(exact)]
-    rest = sorted(range(24), key=lambda hour: (found[hour] - exact[hour], hour))
-    for hour in rest[: cars - sum(found)]:
-        found[hour] += 1
-    return tuple(found)
+    found: NDArray[np.float64] = np.floor(exact)
+    place = np.argsort(np.argsort(found - exact, axis=1, kind="stable"), axis=1, kind="stable")
+    found += place < (cars - found.sum(1))[:, None]
+    return found
 
 
 def _shares(
@@ -73,17 +78,10 @@ def busiest_time(
     is_other = (begin != guess[0]) | (end != guess[1])
     order = np.lexsort((np.maximum(fine[first], fine[last]), is_other))
     begin, end = begin[order], end[order]
-    typed = np.array(days, dtype=float)
-    off = typed.sum(1)[None, :, None] * _shares(open_h, close_h, begin, end)[:, None, :] - typed
-    for at in np.flatnonzero(np.abs(off).max((1, 2)) < 1.0):
-        time = float(begin[at]), float(end[at])
-        if all(
-            day_curve(open_h, close_h, round(sum(day)), *time) == tuple(map(round, day))
-            for day in days
-        ):
-            return *time, True
-    nearest = int(np.argmin((off**2).sum((1, 2))))
-    return float(begin[nearest]), float(end[nearest]), False
+    shares = _shares(open_h, close_h, begin, end)
+    off = np.array([_whole(round(sum(day)), shares) - np.array(day) for day in days])
+    least = int(np.argmin((off**2).sum((0, 2))))
+    return float(begin[least]), float(end[least]), not off[:, least].any()
 
 
 BUSY_DAYS = {
