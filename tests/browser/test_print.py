@@ -16,6 +16,8 @@ MARGINS_MM = (24.0, 22.0)
 """Left and right, top and bottom together, as the stylesheet has them."""
 SCHEMES: tuple[Literal["light", "dark"], ...] = ("light", "dark")
 PAPERS = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
+PRESSED = "button:not(.term):visible, nav.pages:visible, a.button:visible, .skip:visible"
+"""What has no place on paper; a term is printed as the word that it is."""
 _BOTTOM = """() => Math.max(...[...document.querySelectorAll('.part')]
     .filter(p => p.querySelector('.answer, table.compare'))
     .map(p => p.getBoundingClientRect().bottom + scrollY))"""
@@ -58,8 +60,11 @@ def test_plan_prints_on_two_sheets(page: Page, paper: str) -> None:
 def test_paper_has_nothing_to_press_and_loses_nothing(page: Page, address: str) -> None:
     """On paper there is no button and no list of pages; black on white, all within the sheet."""
     width, _height = _on_paper(page, address, "A4")
-    pressed = page.locator("button:visible, nav.pages:visible, a.button:visible, .skip:visible")
+    pressed = page.locator(PRESSED)
     assert pressed.count() == 0
+    underlined = """() => [...document.querySelectorAll('button.term')].filter(
+        one => getComputedStyle(one).textDecorationLine !== 'none').length"""
+    assert page.evaluate(underlined) == 0
     assert page.evaluate("document.documentElement.scrollWidth") <= width + 1
     colours = page.evaluate(
         """() => [getComputedStyle(document.body).backgroundColor,
