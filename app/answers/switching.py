@@ -67,9 +67,10 @@ def answer_switch(
     executor: Executor | None = None,
     progress: Callable[[int, int], None] = lambda done, total: None,
     depth: Depth | None = None,
+    early: Callable[[WhenToReduce], None] | None = None,
 ) -> WhenToReduce:
     """The answer; see `study`."""
-    return study(asked, day, origin, libraries(), executor, progress, depth)
+    return study(asked, day, origin, libraries(), executor, progress, depth, early)
 
 
 def ask_switch(desk: Desk, day: date) -> DayAsked[SwitchQuestion]:
@@ -94,7 +95,7 @@ def _size(one: DayAsked[SwitchQuestion]) -> tuple[int, int]:
 
 
 def _work(one: DayAsked[SwitchQuestion], executor: Executor | None, report: Report) -> WhenToReduce:
-    return answer_switch(one.posed, one.plan.day, one.origin, executor, report)
+    return answer_switch(one.posed, one.plan.day, one.origin, executor, report, early=report.early)
 
 
 SWITCH: Kind[DayAsked[SwitchQuestion], WhenToReduce] = Kind(
@@ -127,7 +128,7 @@ def answer_together(
 
 
 def _together_key(switch: SwitchView) -> str:
-    if switch.result is None:
+    if switch.result is None or not switch.is_final:
         return ""
     return answer_key(TOGETHER_SCHEMA, switch.key, switch.result.chosen.text)
 

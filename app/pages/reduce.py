@@ -52,7 +52,7 @@ from app.words.answer import Narrow, narrow_words, turning_words
 from app.words.coming import coming_answer, coming_sure
 from app.words.dry import damp_words
 from app.words.phrases import Statement
-from app.words.switching import answer_words, switch_sure
+from app.words.switching import answer_words, coarse_sure, missing_words, switch_sure
 from sim.decide.switching.answer import ComingAnswer, WhenToReduce
 from sim.errors import InputProblem
 from sim.inputs import INPUTS, Scenario
@@ -133,6 +133,7 @@ class SwitchPage:
 
     Attributes:
         says, sure: what to do, or why there is no answer, and how sure that is.
+        missing: what of the answer is not there yet, in a sentence.
         told: what is drawn of the answer; None while there is none.
         form: the wish; None where the day can't be decided.
         plan_key: for the button that puts the rule into the plan.
@@ -149,6 +150,7 @@ class SwitchPage:
     origin: str
     says: Statement | None
     sure: Statement | None
+    missing: str
     waiting: StudyProgress | None
     told: DrawnAnswer | None
     form: WishForm | None
@@ -232,9 +234,9 @@ def put_into_plan(
 
 
 def _known(web: Web, site: StoredSite, day: str) -> tuple[SwitchView, WhenToReduce]:
-    """A day's answer; a 404 page where there is none."""
+    """A day's answer; a 404 page where there is none, or it is not whole yet."""
     view = web.open(site, SWITCH, wanted(day))
-    if view.result is None:
+    if view.result is None or not view.is_final:
         raise HTTPException(404, _("This day has not been computed yet."))
     return view, view.result
 
@@ -317,14 +319,17 @@ def _page(
         "same": _("Nothing was changed, so nothing was stored."),
     }.get(request.query_params.get("stored", ""), "")
     says, sure, needs_plan = instead_of(view, system)
-    told, waits = None, None
+    told, waits, missing = None, None, ""
     mind = [DEFERENCE]
     if answer is not None:
         says = answer_words(answer, system)
-        sure = switch_sure(answer, site.data.given, system)
+        given = site.data.given
+        sure = coarse_sure(answer) if answer.coarse else switch_sure(answer, given, system)
         told = _drawn(web, site, view, answer)
         mind.append(WHEEL)
-    elif view.running is not None and not view.failed:
+    if answer is not None and not view.is_final:
+        missing = " ".join(filter(None, (view.failed, missing_words(answer, bool(view.failed)))))
+    if view.running is not None and not view.failed and not view.is_final:
         waits = waiting(view.running, view.key)
     if plan.scenarios[0].cloth.strip():
         mind.append(SET_CHANGE)
@@ -339,6 +344,7 @@ def _page(
         origin=origin_words(plan.expected, system),
         says=says,
         sure=sure,
+        missing=missing,
         waiting=waits,
         told=told,
         form=_wish_form(site, back) if is_back or (view.key and waits is None) else None,

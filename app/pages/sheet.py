@@ -82,7 +82,7 @@ class SheetPage:
 def show_sheet(request: Request, site: SiteDep, web: WebDep, day: str) -> Response:
     """The sheet; what has not been computed is begun, and the page asks again by itself."""
     view, units = web.begun(site, SWITCH, wanted(day)), site.data.units
-    told, asked = view.result, view.asked.question
+    told, asked = view.result if view.is_final else None, view.asked.question
     lead, _sure, _needs = instead_of(view, units)
     waiting, orders, stops = None, None, [LOCK_OUT]
     if told is not None and asked is not None and view.asked.plan.expected is not None:

@@ -256,6 +256,40 @@ def switch_sure(answer: WhenToReduce, given: Collection[str], system: str) -> St
     return Statement(said.lead, " ".join(filter(None, (said.rest, unweighed))))
 
 
+def coarse_sure(answer: WhenToReduce) -> Statement:
+    """How sure a first form is, and what it rests on."""
+    return Statement(
+        _("So far:"),
+        _(
+            "chosen among a few windows by the clock, on few simulated days. Chances that none of "
+            "them is better by enough to matter: {chance}. All rules are being tried; what is "
+            "advised may still change.",
+            chance=chances(answer.certainty),
+        ),
+    )
+
+
+def missing_words(answer: WhenToReduce, is_stopped: bool) -> str:
+    """Which parts of an answer are not there yet; empty for a first form, of which all is.
+
+    Args:
+        is_stopped: nobody is at work on them.
+    """
+    parts = (
+        (answer.hands, _("whether somebody at the exit does better")),
+        (answer.why, _("why this advice")),
+        (answer.remedies, _("what would help")),
+        (answer.moves, _("how it moves with the day")),
+        (answer.bound, _("what perfect foresight would give")),
+        (answer.tipping, _("on which days always full is enough")),
+    )
+    missing = [said for part, said in parts if not part]
+    if answer.coarse or not missing:
+        return ""
+    sentence = "Not worked out: {parts}." if is_stopped else "Still being worked out: {parts}."
+    return _(sentence, parts=joined(missing))
+
+
 def _firm(answer: WhenToReduce, system: str) -> Statement:
     """Whether the rule is firm; it never is where it does not surely keep to what is allowed."""
     if answer.limit == "misses":

@@ -161,6 +161,28 @@ def test_reasons_are_told(asked: SwitchQuestion) -> None:
         assert why.over_present.gains.full_cars.value < 0
 
 
+def test_what_is_read_first_is_told_first(asked: SwitchQuestion) -> None:
+    """First a rule that a crew can carry out, among a few; then the search's with its cues and
+    figures, and each time one part more, until only the last is missing. Whoever was told on the
+    way has the answer of who was not."""
+    depth, told = replace(SMALL, why=True, shape=Shape(2, 1, 2)), list[WhenToReduce]()
+    found = answer_switch(asked, DAY, "told", depth=depth, early=told.append)
+    assert found == answer_switch(asked, DAY, "told", depth=depth)
+    first, *later = told
+    assert first.coarse
+    assert first.chosen.by_crew
+    assert 0.0 <= first.certainty <= 1.0
+    parts = ("hands", "why", "remedies", "moves", "bound", "tipping")
+    for count, one in enumerate(later):
+        assert not one.coarse
+        assert (one.chosen, one.told, one.cues) == (found.chosen, found.told, found.cues)
+        assert one.comparison == found.comparison
+        for place, name in enumerate(parts):
+            assert bool(getattr(one, name)) == (place < count)
+            assert place >= count or getattr(one, name) == getattr(found, name)
+    assert len(later) == len(parts)
+
+
 def test_answers_do_not_depend_on_who_computes(asked: SwitchQuestion, found: WhenToReduce) -> None:
     """The same question has the same answer, and says how far it is on the way."""
     told: list[tuple[int, int]] = []

@@ -58,10 +58,11 @@ class Visitor:
         with self.web.database.session() as session:
             return Desk(session, stored, self.web.runner).open(SWITCH, day)
 
-    def store(self, answer: WhenToReduce) -> None:
-        """Stores an answer of the day."""
+    def store(self, answer: WhenToReduce, *, is_final: bool = True) -> None:
+        """Stores an answer of the day, or what of it is known so far."""
         with gate(self.web.database, self.web.now()) as writes:
-            writes.store_result(self.view().key, self.site_id, PEAK, write(answer))
+            key = self.view().key
+            writes.store_result(key, self.site_id, PEAK, write(answer), is_final=is_final)
 
     def send(self, path: str, **changes: str | None) -> Any:
         """Sends a form of the page, some fields changed."""

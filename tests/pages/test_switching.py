@@ -594,3 +594,47 @@ def test_the_sheet_is_led_to(visitor: Visitor) -> None:
     text = visitor.text(f"/{SLUG}/today")
     for room in ("plan", "reduce", "sheet"):
         assert f"/{SLUG}/{room}/2026-07-17" in text
+
+
+# ---- as far as it is known -----------------------------------------------------------------------
+
+
+def test_a_first_form_is_told_as_one(visitor: Visitor, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What few windows have told is shown with its own chances, beside how far the search is; it
+    is called neither firm nor too close, goes into no plan and onto no day sheet."""
+    first = replace(switch(), coarse=True, probability=0.87, bound=None)
+    visitor.store(first, is_final=False)
+    visitor.web.runner.standing = standing(Progress(400, 65_000))
+    page = visitor.text()
+    assert "Reduce at 12:00, go back at 16:00." in page
+    assert "So far:" in page
+    assert "17 in 20" in page
+    assert "Stop computing" in page
+    assert "Firm." not in page
+    assert f"{PAGE}/plan" not in page
+    assert f"{PAGE}/together" not in page
+    assert visitor.client.post(f"{PAGE}/plan", data={}).status_code in (403, 404, 422)
+    sheet = visitor.text(SHEET)
+    assert "Reduce at 12:00" not in sheet
+    assert "Stop computing" in sheet
+
+
+def test_parts_that_are_not_there_yet_say_so(visitor: Visitor) -> None:
+    """Once the search is done the answer is told as it is, and which parts are still being worked
+    out; stopped, that they are not; whole, nothing."""
+    known = with_reasons(switch())
+    visitor.store(replace(known, bound=None), is_final=False)
+    visitor.web.runner.standing = standing(Progress(66_000, 90_000))
+    page = visitor.text()
+    assert "So far:" not in page
+    assert (
+        "Still being worked out: whether somebody at the exit does better, what perfect foresight "
+        "would give and on which days always full is enough." in page
+    )
+    visitor.web.runner.standing = standing(failed="The computation was stopped.")
+    page = visitor.text()
+    assert "The computation was stopped. Not worked out: whether" in page
+    assert "Work it out" in page
+    visitor.web.runner.standing = standing()
+    visitor.store(known)
+    assert "worked out:" not in visitor.text()

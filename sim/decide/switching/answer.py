@@ -250,6 +250,8 @@ class WhenToReduce:
         hands: rule and finishers together; None where it was not looked into.
         cues: None where the rule says nothing of when to reduce, or it was not looked into.
         together: where that was asked for as well.
+        coarse: whether it is a first form: chosen among few rules on few days, to be shown until
+            the search among all is done.
     """
 
     schema: str
@@ -282,6 +284,7 @@ class WhenToReduce:
     cues: Cues | None
     hands: Hands | None = None
     together: Together | None = None
+    coarse: bool = False
 
     @property
     def certainty(self) -> float:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
 
@@ -39,9 +39,10 @@ from sim.decide.switching.answer import (
 )
 from sim.decide.switching.best_possible import best_possible
 from sim.decide.switching.choice import COST, Floats, column, left_damp_share, undominated
-from sim.decide.switching.coming import MovedPlan, border, how_it_moves
-from sim.decide.switching.cues import in_cues
-from sim.decide.switching.hands import Hands, choose_hands
+from sim.decide.switching.coming import border, how_it_moves
+from sim.decide.switching.cues import Cues, in_cues
+from sim.decide.switching.first import first_choice
+from sim.decide.switching.hands import choose_hands
 from sim.decide.switching.question import SwitchQuestion, outcomes, search_draws
 from sim.decide.switching.reasons import remedies
 from sim.decide.switching.search import PRESENT as FIRST
@@ -51,6 +52,8 @@ from sim.inputs import Scenario
 MOST_OTHERS = 160
 """So many dominated rules are kept at most, evenly spread over the candidates."""
 FRESH_DAYS = 1_024
+FIRST_FIGURES, FIRST_HOURS = 256, 16
+"""Simulated days of the comparison, a rule, and draws of the half hours, of a first form."""
 NORMAL_95 = 1.959964
 
 
@@ -84,80 +87,101 @@ def study(
     executor: Executor | None = None,
     progress: Told = quiet,
     depth: Depth | None = None,
+    early: Callable[[WhenToReduce], None] | None = None,
 ) -> WhenToReduce:
     """Search, then weigh up; `progress` hears of runs done and in all.
 
     Args:
         day: the planned day; origin: what it is expected from, in words.
         libraries: versions of what computes it.
+        early: handed a first form within seconds, then the answer so far whenever a part of it is
+            there, what is read first before the rest. None: there is no first form.
 
     Raises:
         InputError: with every problem of site, day and texts.
     """
     depth = depth or Depth()
-    answer = search(question, executor, progress, effort=depth.effort, exhaustive=depth.exhaustive)
-    selection, site = answer.selection, question.site
-    parts = _Parts(progress, selection.runs)
-    cues = in_cues(answer, executor, parts.next(), measured=depth.shape) if depth.why else None
+    parts = _Parts(progress)
+    tell = early or _nobody
 
-    def tell(total: int) -> Callable[[int], None]:
-        now = parts.next()
-        return lambda done: now(done, total)
+    def form(answer: SwitchAnswer, cues: Cues | None, rough: bool) -> WhenToReduce:
+        """What a search has found, with what follows from that at once."""
+        selection, site = answer.selection, question.site
+        told = told_of(answer.chosen, cues)
+        figures = min(depth.figures, FIRST_FIGURES) if rough else depth.figures
+        hours = min(depth.hours, FIRST_HOURS) if rough else depth.hours
+        compared, columns = _columns(answer, told, figures)
+        comparison = compare(compared, executor, parts.counting(figures))
+        halves = half_hours(question, (told, FULL), hours, executor, parts.counting(hours))
+        return WhenToReduce(
+            schema=SCHEMA,
+            site=site.name,
+            date=day,
+            seed=question.seed,
+            libraries=libraries,
+            origin=origin,
+            wish=question.wish,
+            crew_terms=CrewTerms.of(site),
+            present=answer.rules[FIRST],
+            chosen=answer.chosen,
+            keeps=selection.keeps,
+            probability=selection.by_crew,
+            settled=selection.settled,
+            alternatives=alternatives(answer),
+            kept=None,
+            rules=len(answer.rules),
+            runs=selection.runs,
+            draws=Draws(int(selection.draws.min()), len(answer.outcomes[selection.chosen])),
+            comparison=comparison,
+            columns=columns,
+            half_hours=TwoDays(tuple(half_hour_starts(question).tolist()), *halves),
+            trade_off=_shown(points(answer), answer),
+            bound=None,
+            why=None,
+            remedies=None,
+            moves=(),
+            tipping=None,
+            cues=cues,
+            coarse=rough,
+        )
 
-    told = told_of(answer.chosen, cues)
-    compared, columns = _columns(answer, told, depth.figures)
-    comparison = compare(compared, executor, tell(depth.figures))
-    hours = half_hours(question, (told, FULL), depth.hours, executor, tell(depth.hours))
-    bound = foresight_of(answer, executor, tell(depth.bound), depth.bound)
-    why, helps, moves, tipping = None, None, tuple[MovedPlan, ...](), None
-    rate: WishKept | None = None
-    hands: Hands | None = None
-    if question.wish.kind == "days":
-        rate = kept(answer, told, executor, parts.next(), days=depth.kept)
-    if depth.why:
-        why = advise(answer, executor, parts.next(), shape=depth.shape)
-        hands = choose_hands(answer, executor, parts.next(), effort=depth.effort, shape=depth.shape)
-        helps = remedies(answer, executor, parts.next())
-        moves = how_it_moves(question, answer.chosen, executor, parts.next())
-        tipping = border(question, executor, parts.next())
-    return WhenToReduce(
-        schema=SCHEMA,
-        site=site.name,
-        date=day,
-        seed=question.seed,
-        libraries=libraries,
-        origin=origin,
-        wish=question.wish,
-        crew_terms=CrewTerms.of(site),
-        present=answer.rules[FIRST],
-        chosen=answer.chosen,
-        keeps=selection.keeps,
-        probability=selection.by_crew,
-        settled=selection.settled,
-        alternatives=alternatives(answer),
-        kept=rate,
-        rules=len(answer.rules),
-        runs=selection.runs,
-        draws=Draws(int(selection.draws.min()), len(answer.outcomes[selection.chosen])),
-        comparison=comparison,
-        columns=columns,
-        half_hours=TwoDays(tuple(half_hour_starts(question).tolist()), *hours),
-        trade_off=_shown(points(answer), answer),
-        bound=bound,
-        why=why,
-        remedies=helps,
-        moves=moves,
-        tipping=tipping,
-        cues=cues,
-        hands=hands,
+    if early is not None:
+        tell(form(first_choice(question, executor, parts.next()), None, rough=True))
+    answer = search(
+        question, executor, parts.next(), effort=depth.effort, exhaustive=depth.exhaustive
     )
+    cues = in_cues(answer, executor, parts.next(), measured=depth.shape) if depth.why else None
+    found = form(answer, cues, rough=False)
+    if question.wish.kind == "days":
+        rate = kept(answer, found.told, executor, parts.next(), days=depth.kept)
+        found = replace(found, kept=rate)
+    if depth.why:
+        shape = depth.shape
+        tell(found)
+        hands = choose_hands(answer, executor, parts.next(), effort=depth.effort, shape=shape)
+        tell(found := replace(found, hands=hands))
+        why = advise(answer, executor, parts.next(), shape=shape)
+        tell(found := replace(found, why=why))
+        tell(found := replace(found, remedies=remedies(answer, executor, parts.next())))
+        moves = how_it_moves(question, answer.chosen, executor, parts.next())
+        tell(found := replace(found, moves=moves))
+    bound = foresight_of(answer, executor, parts.counting(depth.bound), depth.bound)
+    found = replace(found, bound=bound)
+    if depth.why:
+        tell(found)
+        found = replace(found, tipping=border(question, executor, parts.next()))
+    return found
+
+
+def _nobody(_found: WhenToReduce) -> None:
+    """Shows an answer to nobody."""
 
 
 class _Parts:
     """Progress of one part after the other, each of which knows only its own runs."""
 
-    def __init__(self, progress: Told, done: int) -> None:
-        self._progress, self._now = progress, done
+    def __init__(self, progress: Told) -> None:
+        self._progress, self._now = progress, 0
 
     def next(self) -> Told:
         """Who is told by the next part; several computations of a part may count from 1 again."""
@@ -168,6 +192,11 @@ class _Parts:
             self._progress(self._now, max(self._now, before + total))
 
         return told
+
+    def counting(self, total: int) -> Callable[[int], None]:
+        """The same for a part that tells only how much of so much is done."""
+        told = self.next()
+        return lambda done: told(done, total)
 
 
 def runs_of(question: SwitchQuestion, depth: Depth | None = None) -> int:
