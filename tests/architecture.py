@@ -166,6 +166,8 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "app.cli": (
         "app.answers", "app.sites", "app.books", "app.files", "app.words", "app.settings",
         "app.catalogue", "app.loading", *ANSWERS,
+        # A plan as a page in a file is what its page offers.
+        "app.pages.plan.file",
         "sim.inputs", "sim.units", "sim.errors", "sim.checks", "sim.day.figures", "sim.day.drawn",
         "sim.decide.compare", "sim.decide.switching.question", "sim.learn.expected_day", "rich",
     ),

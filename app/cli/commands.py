@@ -178,6 +178,15 @@ def plan(parsed: argparse.Namespace, settings: Settings, console: Console) -> No
         question, expected = _asked(parsed, console, opened, scenarios, parsed.replications)
         found = planned(settings, console, question, expected)
         units, dry = opened.data.units, _dry(opened.data, changes)
+        if parsed.page:
+            from app.pages.plan.file import plan_file  # only here is the web framework needed
+
+            held = weighings_of(Desk(opened.session, opened.stored))
+            asked = planning.DayInputs(
+                parsed.date, 0, parsed.expect, scenarios, expected, (), question, held
+            )
+            page = plan_file(opened.stored, asked, found, settings.now())
+            Path(parsed.page).write_text(page, encoding="utf-8")
     give(parsed, found, lambda: terminal.print_comparison(console, found, units, dry))
 
 

@@ -88,6 +88,7 @@ def _parser() -> argparse.ArgumentParser:
         "(default %(default)s)",
     )  # fmt: skip
     plan.add_argument("--json", metavar="FILE", help="also write the comparison; - for the output")
+    plan.add_argument("--page", metavar="FILE", help="also write a page that needs no server")
 
     switch = command(
         "switch",

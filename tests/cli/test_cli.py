@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import contextlib
 import csv
+import html
 import json
 import os
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -61,6 +63,27 @@ def test_plan_writes_its_json(shell: Shell) -> None:
     assert comparison["columns"][1]["label"] == "Reduced 8:00–9:00, dry set at 9:00"
     assert second["changes"]["conveyor_speed_m_s"] == pytest.approx(45 * 0.3048 / 60)
     assert second["changes"]["pay_lanes"] == [[0.0, 2.0], [32_400.0, 3.0]]
+
+
+def test_plan_writes_its_page(shell: Shell, tmp_path: Path) -> None:
+    """With ``--page`` the same comparison is written as a page that needs no server and names the
+    scenarios and what was changed."""
+    page, json_ = tmp_path / "plan.html", tmp_path / "plan.json"
+    more = ["--rule", "full", "--rule", "clock 12:00-15:30", "--set", "load_mean_s=16"]
+    code, _out, err = shell.run(
+        "plan", shell.wash, *DAY, *ONE, *more, "--page", page, "--json", json_
+    )
+    assert (code, err) == (0, "")
+    text = html.unescape(page.read_text(encoding="utf-8")).replace("\u00a0", " ")
+    assert text.startswith("<!doctype html>")
+    for said in ("Small Wash", "scenarios that are not stored", "Reduced 12:00–15:30", "<dd>16"):
+        assert said in text, said
+    found = json.loads(json_.read_text(encoding="utf-8"))["comparison"]
+    washed = found["columns"][0]["figures"]["cars_washed"]["value"]
+    assert f'<span class="v">{washed:,.0f}</span>' in text
+    assert "<script" not in text
+    assert "http:" not in text
+    assert "https:" not in text
 
 
 def test_json_to_the_output_stands_alone(shell: Shell) -> None:

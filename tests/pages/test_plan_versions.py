@@ -340,6 +340,8 @@ def test_a_file_says_when_and_from_what_it_was_made(visitor: Visitor) -> None:
     assert MARK in text
     assert faults_of(answer) == []
     page = page_of(answer)
+    opened = [attrs["popovertarget"] for _tag, attrs in page.tags if "popovertarget" in attrs]
+    assert set(opened) <= set(page.by_id)
     assert not [tag for tag, _attrs in page.tags if tag in ("script", "link", "img", "form")]
     assert all(link.startswith("#") for link in page.links)
     for outside in ("http:", "https:", "url(", "@import", "src="):
@@ -347,10 +349,10 @@ def test_a_file_says_when_and_from_what_it_was_made(visitor: Visitor) -> None:
 
 
 def test_a_file_of_the_first_scenarios_says_so(visitor: Visitor) -> None:
-    """Where no plan is stored, the file says that its scenarios are those of every day; a day that
-    was not computed has none."""
+    """Where no plan is stored, the file says so of its scenarios; a day that was not computed has
+    no file."""
     text = visitor.page(f"{PLAN}/page.html")
-    assert "the scenarios that every day begins with" in text
+    assert "of the site and scenarios that are not stored." in text
     visitor.planned.result = None
     assert visitor.client.get(f"{PLAN}/page.html").status_code == 404
     assert "page.html" not in visitor.page()

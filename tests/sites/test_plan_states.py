@@ -93,6 +93,15 @@ def test_an_input_that_is_none_any_more_is_named(
                 PlanChange("", "order", ["Full", "Noon"], ["Noon", "Full"]),
             ),
         ),
+        # Renamed and moved at once: all the rest of it tells.
+        (
+            (FULL, NOON),
+            (Scenario("Midday", NOON.rule, NOON.cloth, NOON.changes), FULL),
+            (
+                PlanChange("Midday", "name", "Noon", "Midday"),
+                PlanChange("", "order", ["Full", "Noon"], ["Midday", "Full"]),
+            ),
+        ),
         # Neither name nor content is there any more: its place is all that tells.
         (
             (FULL, NOON),

@@ -133,8 +133,8 @@ def _made(
     )
     if not version:
         sentence = (
-            "Made on {when} by Clothcast {program} from version {site} of the site and the "
-            "scenarios that every day begins with."
+            "Made on {when} by Clothcast {program} from version {site} of the site and scenarios "
+            "that are not stored."
         )
     versions = {name: text for name, text in plan.libraries.items() if name != "clothcast"}
     made = _(
