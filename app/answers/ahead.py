@@ -48,7 +48,8 @@ class Wanted:
     Attributes:
         kind: its name, see `KINDS`.
         reason: a sentence of the catalogue.
-        turn: its place among those of all sites: each site's today comes before any one's season.
+        turn: its place among those of all sites: each site's plan of today comes before any one's
+            rule, and its today before any one's season.
     """
 
     kind: str
@@ -64,7 +65,8 @@ def wanted(desk: Desk, today: date) -> Iterator[Wanted]:
     tomorrow = today + timedelta(days=1)
     if desk.site.data.weighings:
         yield Wanted("weighings", max(one.day for one in desk.site.data.weighings), MEASURED, 0)
-    yield from (Wanted(kind, today, TODAY, 1) for kind in OF_A_DAY)
+    yield Wanted("plan", today, TODAY, 0)
+    yield from (Wanted(kind, today, TODAY, 1) for kind in OF_A_DAY[1:])
     yield from (Wanted(kind, tomorrow, TOMORROW, 2) for kind in OF_A_DAY)
     busy = busiest(desk, tomorrow)
     yield from (Wanted(kind, busy, BUSY, 3) for kind in (*OF_A_DAY, "maps"))

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from app.sites.demo import demo_days
+from app.sites.demo import FAIR_BRINGS, demo_days
 from sim.day.night import PreviousDay
 from sim.decide.switching.answer import DayState
 from sim.errors import InputError
@@ -108,12 +108,12 @@ HIGHLIGHTS = {
 def demo_highlights(
     data: SiteData, look: Look = expected_day
 ) -> tuple[tuple[str, str, ComingDay], ...]:
-    """Name, what is special, and look of the days that show an invented site best; empty for any
-    other site."""
+    """Name, what is special, and look of the days that show an invented site best, the fair's as
+    its plan has it; empty for any other site."""
     if data.stands_on is None:
         return ()
     days = demo_days()
     return tuple(
-        (name, special, coming_day(data, days[key], look))
+        (name, special, coming_day(data, days[key], look, FAIR_BRINGS if key == "hands" else ""))
         for key, (name, special) in HIGHLIGHTS.items()
     )

@@ -10,13 +10,10 @@ from app.answers.planning import DEFAULT_SCENARIOS, PLAN, PlanView
 from app.db import store
 from app.db.store import StoredSite
 from app.sites.changes import Gate
-from app.sites.demo import demo_data, demo_days, standing_day, twin_data
+from app.sites.demo import FAIR_BRINGS, demo_data, demo_days, standing_day, twin_data
 from sim.inputs import Scenario, Site, Value, value_at
 
 EARLIER = "{name}, kept from before {version}"
-FAIR_BRINGS = "82 °F, 85 %, +30 %"
-"""Typed over the day of the street fair: a muggy, grey day is forecast, and the fair of last
-December brought so many more."""
 
 
 def fair_scenarios(site: Site) -> tuple[Scenario, ...]:

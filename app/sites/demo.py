@@ -22,6 +22,9 @@ YEAR_DAYS = 364
 HOT_DRY_DAY = 61
 QUIET_DAY = 190
 """Days of the demo's year, counted from 0, in the middle of a season: a Saturday, a Tuesday."""
+FAIR_BRINGS = "82 °F, 85 %, +30 %"
+"""Typed over the day of the street fair: a muggy, grey day is forecast, and the fair of last
+December brought so many more."""
 WET_MM = 5.0
 SURGE = 1.2
 

@@ -96,7 +96,8 @@ def mill_wants(servers: Servers) -> list[tuple[str, date]]:
 def test_what_is_worth_having_comes_in_the_order_of_who_needs_it(tmp_path: Path) -> None:
     """Measurements, on which all rests; today, tomorrow, the busiest day with its maps, the coming
     days, cloth, people and rosters of two weeks, what measurements tell, the season; only kinds
-    that there are, with turns that never go back."""
+    that there are, with turns that never go back. Each site's plan of today comes before any one's
+    rule."""
     database = open_database(tmp_path / "data.sqlite3")
     with gate(database, NOW) as opened:
         opened.create_site(demo_data(), "demo")
@@ -105,6 +106,8 @@ def test_what_is_worth_having_comes_in_the_order_of_who_needs_it(tmp_path: Path)
     database.close()
     turns = [one.turn for one in found]
     assert turns == sorted(turns)
+    turn_of = {(one.kind, one.day): one.turn for one in found}
+    assert turn_of["plan", TODAY] < turn_of["switch", TODAY]
     assert {one.kind for one in found} == KINDS.keys() - {"together", "file"}
     assert found[0].kind == "weighings"
     tomorrow, peak = TODAY + timedelta(days=1), date(2026, 7, 18)

@@ -12,11 +12,11 @@ from functools import cache
 
 from app.answers import cloth
 from app.answers.beliefs import weighed, work_in
-from app.answers.demo import FAIR_BRINGS, fair_scenarios
+from app.answers.demo import fair_scenarios
 from app.answers.planning import DEFAULT_SCENARIOS, first_stage, make_question
 from app.answers.staff import monday_of, standing, week_of
 from app.answers.switching import switch_question
-from app.sites.demo import demo_data, demo_days, standing_day, twin_data
+from app.sites.demo import FAIR_BRINGS, demo_data, demo_days, standing_day, twin_data
 from app.words.cloth import answer, launder_due
 from sim.day.drawn import Belief
 from sim.day.rules import FULL, REDUCED, Rule

@@ -133,4 +133,7 @@ def test_the_demo_names_days_worth_a_look() -> None:
     assert {one.day for _special, one in found.values()} == set(demo_days().values())
     assert all(special.endswith((".", "?")) for special, _one in found.values())
     assert found["Closed"][1].state == "closed"
-    assert found["Hands"][1].note.startswith("street fair")
+    fair = found["Hands"][1]
+    assert fair.note.startswith("street fair")
+    usual = coming_days(demo_data(), fair.day, 1)[0]
+    assert fair.cars == pytest.approx(1.3 * usual.cars)
