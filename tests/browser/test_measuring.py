@@ -50,11 +50,11 @@ def test_each_measurement_is_entered_on_a_phone(own: Served, page: Page) -> None
     for kind, (typed, said) in ENTERED.items():
         page.goto(f"{EMPTY}/weighings")
         part = page.locator(f"#{kind}")
-        expect(part.locator("ol.steps")).to_be_visible()
         expect(part).to_contain_text("minutes of one person")
         box = part.locator("details")
         if not box.evaluate("e => e.open"):
             box.locator("summary").tap()
+        expect(part.locator("ol.steps")).to_be_visible()
         for name, text in {"day": DAY, **typed}.items():
             part.locator(f"#in-{kind}-{name}").fill(text)
         assert page.evaluate("document.documentElement.scrollWidth") <= WIDE
@@ -63,3 +63,12 @@ def test_each_measurement_is_entered_on_a_phone(own: Served, page: Page) -> None
         expect(page.locator("#stored")).to_contain_text(said)
     expect(page.locator(".answer")).to_contain_text("6 kinds of measurement are in.")
     assert page.evaluate("document.documentElement.scrollWidth") <= WIDE
+
+
+def test_what_is_to_be_done_is_printed_though_it_is_folded(page: Page) -> None:
+    """The first measurement alone stands open; paper has the steps of each and no form."""
+    page.goto(f"{EMPTY}/weighings")
+    assert page.locator("ol.steps:visible").count() == 1
+    page.emulate_media(media="print")
+    expect(page.locator("ol.steps:visible")).to_have_count(len(ENTERED))
+    assert page.locator("main form:visible").count() == 0
