@@ -1,4 +1,4 @@
-"""A plan as a file: opened from a disk without a network it is whole, and asks for nothing."""
+"""A plan as a file, which is whole without a network, and as a link, which opens its state."""
 
 from __future__ import annotations
 
@@ -70,4 +70,39 @@ def test_the_file_is_whole_without_a_network(
         assert page.locator(lead).count() == 1, lead
     assert asked == [file.as_uri()]
     assert said == []
+    context.close()
+
+
+def test_a_link_is_copied_and_opens_its_version(context: BrowserContext, page: Page) -> None:
+    """Pressed, the link is on the clipboard, which the page says; opened by somebody else it shows
+    the stored version."""
+    context.grant_permissions(["clipboard-read", "clipboard-write"])
+    page.goto(PEAK)
+    page.get_by_role("link", name="Copy link").click()
+    expect(page.get_by_text("Link copied")).to_be_visible()
+    copied = page.evaluate("navigator.clipboard.readText()")
+    assert copied.endswith(f"{PEAK}/versions/1")
+    page.goto(copied)
+    expect(page.get_by_role("heading", name="Version 1")).to_be_visible()
+    expect(page.get_by_text("This is the plan of the day as it holds now.")).to_be_visible()
+    page.locator(".compare").first.get_by_role("link").last.click()
+    expect(page.locator("#scenario-3")).to_be_in_viewport()
+
+
+def test_a_link_leads_there_without_script(browser: Browser, shared: Served) -> None:
+    """Without script the link opens the stored version, and the button of the form an address that
+    opens the form as it stands."""
+    context = browser.new_context(base_url=shared.url, java_script_enabled=False)
+    page = context.new_page()
+    page.goto(PEAK)
+    page.get_by_role("link", name="Copy link").click()
+    expect(page).to_have_url(f"{shared.url}{PEAK}/versions/1")
+    page.goto(PEAK)
+    page.get_by_label("What you expect instead").fill("95 °F")
+    page.get_by_role("button", name="Make a link of it").click()
+    address = page.url
+    assert "expect=95+%C2%B0F" in address
+    page.goto(address)
+    expect(page.get_by_label("What you expect instead")).to_have_value("95 °F")
+    expect(page.get_by_text("This plan came with a link and is stored nowhere.")).to_be_visible()
     context.close()
