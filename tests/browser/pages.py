@@ -133,6 +133,7 @@ PAGES: dict[str, Callable[[Page], None]] = {
     "counts, empty": _at(f"{EMPTY}/counts"),
     "counts, preview": _preview,
     "counts, refused": _refused_file,
+    "measurements": _at(f"{EMPTY}/weighings"),
     "season": _at(f"{DEMO}/cloth/season"),
     "season, nothing known": _at(f"{EMPTY}/cloth/season"),
     "staff": _at(f"{DEMO}/staff/2026-07-18"),
