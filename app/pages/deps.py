@@ -262,8 +262,8 @@ def pages_line(slug: str) -> tuple[PageLink, ...]:
 AFTER, FROST = "after", "frost"
 """What an address says of a day that a set-up leads to: the first fortnight without frost."""
 LATER = (
-    "Until then frost is expected on every day, and ice is not in the model: this is the busiest "
-    "day of the first two weeks that have one without."
+    "In the weeks before, frost is expected on every open day, and ice is not in the model: this "
+    "is the busiest day of the first two weeks that have one without."
 )
 LED_ON = frozenset({
     "today/today.html", "plan/choose.html", "plan/plan.html", "reduce/reduce.html",

@@ -151,7 +151,7 @@ def test_a_plan_beyond_the_frost_says_so(tmp_path: Path) -> None:
             sent = form.data(name=name, timezone="UTC", climate=climate, draw=None)
             plan = browser.post(form.action, data=sent | {"request_key": name})
             later = date.fromisoformat(plan.url.path.rpartition("/")[2]) - winter
-            assert (later.days > 14) == ("Until then frost is expected" in plan.text)
+            assert (later.days > 14) == ("In the weeks before, frost is expected" in plan.text)
             assert (climate == "dfb") == (later.days > 14)
 
 
