@@ -33,7 +33,7 @@ class Picture:
 
 
 PICTURES = (
-    Picture("plan-a-day.png", PEAK, 1280, "table.compare >> nth=0"),
+    Picture("plan-a-day.png", PEAK, 1280, "table.compare >> nth=0 >> tbody tr >> nth=9"),
     Picture("plan-a-day-phone.png", PEAK, 390, "table.compare >> nth=0 >> tbody tr >> nth=3"),
     Picture("counts.png", f"{DEMO}/counts", 1280, "#bring-in"),
     Picture("site.png", f"{DEMO}/site", 1280, "#leading"),
