@@ -122,7 +122,7 @@ def unexplained(tree: Node, said: Iterable[str] = ()) -> list[str]:
     Args:
         said: sentences that stand in the program as they are; their numbers are no site's figures.
     """
-    return [text for block, text in figures(tree, said) if not _is_explained(block)]
+    return [text for block, text in figures(tree, said) if not is_explained(block)]
 
 
 def figures(tree: Node, said: Iterable[str] = ()) -> Iterator[tuple[Node, str]]:
@@ -130,10 +130,13 @@ def figures(tree: Node, said: Iterable[str] = ()) -> Iterator[tuple[Node, str]]:
     fixed = sorted(said, key=len, reverse=True)
     for block in _blocks(tree):
         text = " ".join(_own_text(block).split())
-        left = text
-        for one in fixed if re.search(r"\d", text) else ():
-            left = left.replace(one, "")
-        if re.search(r"\d", NO_FIGURE.sub("", left)):
+        left = NO_FIGURE.sub("", text)
+        if not re.search(r"\d", left):
+            continue
+        for one in fixed:
+            if len(one) <= len(left):
+                left = left.replace(one, "")
+        if re.search(r"\d", left):
             yield block, text
 
 
@@ -163,7 +166,8 @@ def _own_text(block: Node) -> str:
     return "".join(said)
 
 
-def _is_explained(block: Node) -> bool:
+def is_explained(block: Node) -> bool:
+    """Whether a term stands at the head, label, sentence or part of a block with a figure."""
     for one in block.above():
         if one is block or one.tag in ("p", "li", "td", "dd", "figcaption", "figure"):
             heads = [one, *_heads(one)]
