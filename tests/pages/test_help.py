@@ -52,10 +52,10 @@ def _pages(client: TestClient) -> Iterator[tuple[str, str]]:
 
 
 def fixed_texts() -> list[str]:
-    """Sentences with a number that stand in the program as they are, without a gap."""
-    return [
-        one for one in written_texts() if re.search(r"\d", one) and "{" not in one and " " in one
-    ]
+    """Sentences with a number that stand in the program as they are: six words or more, without a
+    gap, and not one of those that count one of something."""
+    whole = re.compile(r"[A-Z][^{]*\d[^{]*\.")
+    return [one for one in written_texts() if whole.fullmatch(one) and len(one.split()) >= 6]
 
 
 def test_every_figure_is_explained(walked: dict[str, Node]) -> None:
