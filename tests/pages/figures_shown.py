@@ -1,8 +1,8 @@
 """Reads a page for its figures, and for the terms by which a reader is told what they mean.
 
-A figure is a number outside forms that is neither a date, a time of day, nor within quotation
-marks, where names and what somebody typed stand. It is explained where its row head, column head,
-label, own sentence or part holds a term: a button that opens what it means.
+A figure is a number outside forms that is neither a date, a time of day, the number of a step, nor
+within quotation marks, where names and what somebody typed stand. It is explained where its row
+head, column head, label, own sentence or part holds a term: a button that opens what it means.
 """
 
 from __future__ import annotations
@@ -29,9 +29,9 @@ _MONTHS = (
 )
 NO_FIGURE = re.compile(
     rf"“[^”]*”|\d{{4}}-\d{{2}}-\d{{2}}|\b\d{{1,2}}\s{_MONTHS}(?:\s\d{{4}})?|{_MONTHS}\s\d{{4}}"
-    r"|\b\d{1,2}:\d{2}\b"
+    r"|\b\d{1,2}:\d{2}\b|^\d+\.\s"
 )
-"""Names and what somebody typed, dates, times of day."""
+"""Names and what somebody typed, dates, times of day, the number of a step."""
 
 
 @dataclass(eq=False)
