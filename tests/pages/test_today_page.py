@@ -16,7 +16,7 @@ from app.answers.serial import write
 from app.sites.demo import demo_days
 from app.sites.reading import gate
 from sim.decide.compare import compare
-from tests.demo_app import TODAY, app_of, demo_client
+from tests.demo_app import TODAY, app_of, demo_client, store_cloth
 from tests.pages.pages import page_of
 
 SLUG = "/harbor-road"
@@ -105,3 +105,17 @@ def test_planned_day(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     assert "As planned: “" in answer.text
     assert ">Damp at the wheel, %</button></th>" in answer.text
     assert "See the plan" in answer.text
+
+
+def test_cloth_that_is_due_is_named_once_it_is_worked_out(tmp_path: Path) -> None:
+    """When the set is changed and when it goes to the laundry stand there as on the page Cloth;
+    before that only the way there."""
+    with demo_client(tmp_path, demo_days()["humid_peak"]) as browser:
+        assert "When to change the set on the wheel" in browser.get(f"{SLUG}/today").text
+        page = browser.get(store_cloth(browser)).text
+        text = browser.get(f"{SLUG}/today").text
+    assert "When to change the set on the wheel" not in text
+    change, laundry = "Change Set 8 in the morning of Monday 20 July", "opening on Sunday 19 July"
+    for said in (change, laundry):
+        assert said in text
+        assert said in page
