@@ -11,7 +11,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Hashable, Sequence
 from concurrent.futures import Executor, Future
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import date
 from functools import cache, cached_property, partial
 from importlib.metadata import version
@@ -172,6 +172,13 @@ class Desk:
     def data(self) -> SiteData:
         """The site with its past."""
         return self.past.data(self.session, self.site)
+
+    def rests_on(self, *parts: str) -> str:
+        """Names inputs and some parts of the site, such as ``history``, that an answer rests on:
+        an entry in any other part leaves it as it is."""
+        data = self.data
+        inputs = encode([self.site.id, data.units, sorted(data.given), asdict(data.site)])
+        return answer_key(self.past.digest(data, parts), inputs)
 
     @cached_property
     def plans(self) -> dict[date, StoredPlan]:

@@ -15,7 +15,6 @@ from app.answers.beliefs import belief_in, weighings_of
 from app.answers.coming_days import ComingDay, Look, coming_day, evening_before
 from app.answers.sizes import SEED
 from app.answers.studies.runner import Report
-from app.db.store import StoredSite
 from sim.day.drawn import Belief
 from sim.decide.switching.answer import (
     COMING_SCHEMA,
@@ -49,20 +48,21 @@ class ComingAsked:
     """What the plans of the coming days depend on.
 
     Attributes:
-        stored, data: the site as it is stored, and with its past.
+        data: the site with its past.
         first: the first of the days.
         typed: what was typed over a day, by day.
         belief: what weighings leave of the guesses.
         look: gives expected days.
+        rests_on: names inputs and past.
         crewed: days whose stored plan says who dries cars; no plan made here depends on it.
     """
 
-    stored: StoredSite
     data: SiteData
     first: date
     typed: Mapping[date, str]
     belief: Belief | None
     look: Look
+    rests_on: str = ""
     crewed: frozenset[date] = frozenset()
 
 
@@ -171,21 +171,21 @@ def coming_asked(desk: Desk, first: date, belief: Belief | None) -> ComingAsked:
         if first <= day <= last and plan.expect.strip()
     }
     crewed = {day for day, plan in desk.plans.items() if "finishers" in plan.scenarios[0].changes}
-    return ComingAsked(desk.site, desk.data, first, typed, belief, desk.look, frozenset(crewed))
+    return ComingAsked(
+        desk.data, first, typed, belief, desk.look, desk.rests_on("history"),
+        frozenset(crewed),
+    )  # fmt: skip
 
 
 def _key(asked: ComingAsked) -> str:
-    """Empty where nothing can be planned of any day.
-
-    The past stands for itself by the site's version, which every change of it raises.
-    """
+    """Empty where nothing can be planned of any day."""
     if all(one.state != "open" for one in days_ahead(asked, DAYS)):
         return ""
-    data, belief, stored = asked.data, asked.belief, asked.stored
+    belief = asked.belief
     typed = [[day.isoformat(), words] for day, words in sorted(asked.typed.items())]
     return answer_key(
-        COMING_SCHEMA, stored.id, stored.version, asked.first.isoformat(), typed, data.units,
-        sorted(data.given), asdict(data.site), None if belief is None else asdict(belief),
+        COMING_SCHEMA, asked.rests_on, asked.first.isoformat(), typed,
+        None if belief is None else asdict(belief),
     )  # fmt: skip
 
 

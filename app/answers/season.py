@@ -60,9 +60,9 @@ class SeasonBasis:
         plans, rules: stored plans, and wiping rules of planned days, by day.
         look: gives the expected days.
         belief: what weighings leave of the guesses; `belief_key` names it.
+        rests_on: names inputs, past and the record of the sets.
     """
 
-    stored: StoredSite
     data: SiteData
     first: date
     plans: dict[date, StoredPlan]
@@ -71,6 +71,7 @@ class SeasonBasis:
     belief: Belief | None
     belief_key: str
     replications: int
+    rests_on: str
 
     def problems(self) -> tuple[InputProblem, ...]:
         """Every problem of the site; else why nothing can be expected of any of the first days."""
@@ -251,20 +252,19 @@ def basis_of(
     last = first + timedelta(days=SEASON_DAYS)
     plans = {day: plan for day, plan in desk.plans.items() if first <= day < last}
     return SeasonBasis(
-        desk.site, desk.data, first, plans, planned_rules(desk), desk.look, belief, belief_key,
-        replications,
+        desk.data, first, plans, planned_rules(desk), desk.look, belief, belief_key,
+        replications, desk.rests_on("history", "weighings", "cloth"),
     )  # fmt: skip
 
 
 def season_key(basis: SeasonBasis) -> str:
     """A hash of everything that a season depends on, the model's version included.
 
-    A version of a site is never changed, so it stands for inputs, past and sets; a year of days
-    need not be gone through to find an answer that is stored.
+    Inputs, past and sets stand for the days that follow from them; a year of days need not be gone
+    through to find an answer that is stored.
     """
-    stored = basis.stored
     versions = [(day.isoformat(), plan.version) for day, plan in sorted(basis.plans.items())]
-    asked = [stored.id, stored.version, basis.first.isoformat(), versions, basis.belief_key]
+    asked = [basis.rests_on, basis.first.isoformat(), versions, basis.belief_key]
     return answer_key(SCHEMA, SEASON_REPLICATIONS, SEED, asked)
 
 

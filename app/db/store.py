@@ -8,7 +8,7 @@ from dataclasses import dataclass, fields
 from datetime import date, datetime, timedelta
 from typing import NamedTuple, TypeVar, cast
 
-from sqlalchemy import ColumnElement, func, or_, select
+from sqlalchemy import ColumnElement, and_, func, or_, select
 from sqlalchemy.orm import Session
 
 from app.db.tables import (
@@ -384,6 +384,35 @@ def day_results(
     return tuple(texts[key] for key in keys if key in texts)
 
 
+def earlier_result(
+    session: Session, site_id: int, day: date, schema: str, key: str
+) -> tuple[str, str] | None:
+    """Key and text of a day's answer of a kind that was stored last under another key than this
+    one; None if there is none."""
+    where = (
+        ResultRow.site_id == site_id, ResultRow.day == day, ResultRow.key != key,
+        ResultRow.payload.startswith(f'{{"schema":"{schema}"'),
+    )  # fmt: skip
+    found = select(ResultRow.key, ResultRow.payload).where(*where)
+    for other, text in session.execute(found.order_by(ResultRow.at.desc(), ResultRow.key).limit(1)):
+        return other, text
+    return None
+
+
+def changes_after_result(session: Session, site_id: int, day: date, key: str) -> tuple[Change, ...]:
+    """Changes to a site and to the plan of a day since an answer was stored, newest first."""
+    stored = select(func.max(ChangeRow.id)).where(
+        ChangeRow.site_id == site_id, ChangeRow.request_key == f"result {key}"
+    )
+    of_plan = and_(ChangeRow.what == "plan", ChangeRow.field == day.isoformat())
+    where = [
+        ChangeRow.site_id == site_id,
+        ChangeRow.id > stored.scalar_subquery(),
+        or_(of_plan, ChangeRow.what.not_in(NO_SITE)),
+    ]
+    return _changes(session, where)
+
+
 def is_final(session: Session, key: str) -> bool:
     """Whether an answer is stored under the key that no finer one will replace."""
     return bool(session.scalar(select(ResultRow.is_final).where(ResultRow.key == key)))
@@ -433,11 +462,12 @@ def plan_changes_since(
     return _changes(session, where)
 
 
+NO_SITE = "plan", "result", "study", "calendar", "export"
+"""What changes that are none of the site itself."""
+
+
 def _of_site(site_id: int) -> list[ColumnElement[bool]]:
-    return [
-        ChangeRow.site_id == site_id,
-        ChangeRow.what.not_in(("plan", "result", "study", "calendar", "export")),
-    ]
+    return [ChangeRow.site_id == site_id, ChangeRow.what.not_in(NO_SITE)]
 
 
 def _changes(

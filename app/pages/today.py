@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 
 from fastapi import APIRouter, Request
@@ -12,11 +12,12 @@ from fastapi.responses import Response
 from app.answers.answer import Desk
 from app.answers.cloth import CLOTH
 from app.answers.coming_days import ComingDay, coming_days
-from app.answers.planning import PLAN, ExpectedDay, PlanView
+from app.answers.planning import PLAN, EarlierPlan, ExpectedDay, PlanView, earlier_plan
 from app.catalogue import _, long_date
 from app.pages.cautions import BLOWERS, DEFERENCE, LOCK_OUT, SAFETY_DEVICE, SHAPING_SENSOR, Notice
 from app.pages.days import origin_words
 from app.pages.deps import SiteDep, WebDep, render
+from app.pages.history import history_row
 from app.sites.reading import StoredSite
 from app.words import cloth as cloth_words
 from app.words.answer import answer_sentences
@@ -48,6 +49,7 @@ class TodayPage:
     """The page.
 
     Attributes:
+        before: that all of it was worked out before something changed; empty where it was not.
         answer: the act in bold first; also how sure, or what is missing.
         column: the advised column of the plan; None while there is no plan.
         run: what the line is set to, label and value; empty when closed.
@@ -60,6 +62,7 @@ class TodayPage:
     slug: str
     units: str
     plan: PlanView
+    before: str
     answer: Statement
     act: Act
     column: Column | None
@@ -85,9 +88,13 @@ def show_today(request: Request, site: SiteDep, web: WebDep) -> Response:
     with web.database.session() as session:
         desk = Desk(session, site, web.runner)
         plan, cloth, data = desk.open(PLAN, today), desk.open(CLOTH, today), desk.data
+        earlier = earlier_plan(session, plan)
     found = None if cloth.result is None else cloth.result.answer
     days = coming_days(data, today + timedelta(days=1), LOOK_AHEAD_DAYS, desk.look)
-    page = _page(site, plan, [day for day in days if day.state == "open"], found)
+    before = "" if earlier is None else _before_words(site, plan, earlier)
+    if earlier is not None:
+        plan = replace(plan, result=earlier.result)
+    page = _page(site, plan, [day for day in days if day.state == "open"], found, before)
     return render(
         request, "today/today.html", page, title=_("Today"), current="today", site=site,
         kind="hand",
@@ -95,7 +102,11 @@ def show_today(request: Request, site: SiteDep, web: WebDep) -> Response:
 
 
 def _page(
-    stored: StoredSite, plan: PlanView, ahead: Sequence[ComingDay], cloth: ClothAnswer | None
+    stored: StoredSite,
+    plan: PlanView,
+    ahead: Sequence[ComingDay],
+    cloth: ClothAnswer | None,
+    before: str,
 ) -> TodayPage:
     site, system, expected = stored.data.site, stored.data.units, plan.asked.expected
     column = None
@@ -109,6 +120,7 @@ def _page(
         slug=stored.slug,
         units=system,
         plan=plan,
+        before=before,
         answer=answer,
         act=act,
         column=column,
@@ -120,6 +132,20 @@ def _page(
         cloth=() if cloth is None else _cloth(cloth),
         notices=_notices(site),
     )
+
+
+def _before_words(stored: StoredSite, plan: PlanView, earlier: EarlierPlan) -> str:
+    """What is said over an answer that was worked out before something changed."""
+    data, changes = stored.data, earlier.changes
+    lead = _("This was worked out before the program or the forecast of the day changed.")
+    if changes:
+        row = history_row(changes[0], data.site.timezone, data.units)
+        is_plan = changes[0].what == "plan"
+        what = _("the plan of the day") if is_plan else row.what
+        lead = _("This was worked out before a change: {what}, {at}.", what=what, at=row.when)
+    if plan.running is not None:
+        return _("{lead} The answer with it is being worked out.", lead=lead)
+    return _("{lead} The plan has the answer with it worked out once it is opened.", lead=lead)
 
 
 def _answer(

@@ -4,6 +4,7 @@ and the way to the gate.
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
@@ -189,7 +190,12 @@ class Past:
         def look(same: _Same, day: date, override: Override) -> ExpectedDay:
             return expected_day(same.data, day, override, counts(same))
 
-        self._site, self._data, self._look = site, data, look
+        @lru_cache(self.KEPT)
+        def digest(same: _Same, parts: tuple[str, ...]) -> str:
+            held = [(part, getattr(same.data, part)) for part in parts]
+            return hashlib.sha256(repr(held).encode()).hexdigest()[:32]
+
+        self._site, self._data, self._look, self._digest = site, data, look, digest
 
     def site(self, session: Session, slug: str) -> StoredSite | None:
         """The site at an address, from memory if this version of it was read before; None if
@@ -203,6 +209,10 @@ class Past:
         """The site with its past, from memory if this version of it was read before."""
         read = _Version(stored.id, stored.version, lambda: with_history(session, stored))
         return self._data(read)
+
+    def digest(self, data: SiteData, parts: tuple[str, ...]) -> str:
+        """Names what some parts of a site hold, such as ``history``: the same where they are."""
+        return self._digest(_Same(data), parts)
 
     def look(self, data: SiteData, day: date, override: Override) -> ExpectedDay:
         """`expected_day`, from memory if it was asked of this very data before."""

@@ -23,7 +23,7 @@ from app.answers.studies.runner import Runner
 from app.answers.switching import SWITCH, TOGETHER, SwitchView, TogetherView, switch_question
 from app.db import store
 from app.db.session import Database, Session
-from app.db.store import StoredSite, get_site
+from app.db.store import get_site
 from app.sites.changes import Gate
 from sim.day.rules import FULL, REDUCED, Rule, parse_rule
 from sim.decide.switching.answer import ComingAnswer, Together
@@ -131,8 +131,7 @@ def test_one_speed_takes_the_timetable_away(session: Session, gate: Gate) -> Non
 
 
 def _small(data: SiteData, typed: dict[date, str] | None = None) -> ComingAsked:
-    stored = StoredSite(1, "small-wash", 1, data)
-    return ComingAsked(stored, data, FIRST, typed or {}, None, expected_day)
+    return ComingAsked(data, FIRST, typed or {}, None, expected_day)
 
 
 @pytest.fixture(scope="module")

@@ -16,7 +16,14 @@ from app.answers.serial import write
 from app.sites.demo import demo_days
 from app.sites.reading import gate
 from sim.decide.compare import compare
-from tests.demo_app import TODAY, app_of, demo_client, store_cloth
+from tests.demo_app import (
+    TODAY,
+    app_of,
+    demo_client,
+    demo_site,
+    store_cloth,
+    store_comparison,
+)
 from tests.pages.pages import page_of
 
 SLUG = "/harbor-road"
@@ -105,6 +112,36 @@ def test_planned_day(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     assert "As planned: “" in answer.text
     assert ">Damp at the wheel, %</button></th>" in answer.text
     assert "See the plan" in answer.text
+    assert 'id="before"' not in answer.text
+
+
+def test_an_entry_leaves_the_answer_and_says_before_what_it_was(tmp_path: Path) -> None:
+    """An input that changes the question leaves the answer of before, under a line that names
+    what was changed and when, on the printed page as well; the plan then has none of its own, and
+    once its answer is there the line is gone."""
+    day = demo_days()["humid_peak"]
+    with demo_client(tmp_path, day) as browser:
+        store_comparison(browser, day)
+        web = app_of(browser).state.web
+        before = page_of(browser.get(f"{SLUG}/today"))
+        assert "before" not in before.by_id
+        site = demo_site(browser)
+        with gate(web.database, web.now()) as opened:
+            opened.set_inputs(
+                site.id, {"film_cv": 0.31}, expected_version=site.version, request_key="film"
+            )
+        answer = browser.get(f"{SLUG}/today")
+        said = page_of(answer).by_id["before"]
+        with web.database.session() as session:
+            assert Desk(session, demo_site(browser)).open(PLAN, day).result is None
+        store_comparison(browser, day)
+        after = browser.get(f"{SLUG}/today")
+    assert said.startswith("This was worked out before a change: Film, variation between cars")
+    assert "18 July 2026" in said
+    assert said.endswith("The plan has the answer with it worked out once it is opened.")
+    assert "As planned: “" in answer.text
+    assert "screen-only" not in answer.text.split('id="before"')[0].rsplit("<", 1)[1]
+    assert 'id="before"' not in after.text
 
 
 def test_cloth_that_is_due_is_named_once_it_is_worked_out(tmp_path: Path) -> None:
