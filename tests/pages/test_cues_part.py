@@ -331,6 +331,7 @@ def test_every_row_of_the_page_agrees_with_its_words(
         visitor.store(told)
         text = visitor.text()
     part = text[text.index('id="cues"') :].partition("</section>")[0]
+    part = re.sub(r"</?button[^>]*>", "", part)
     heads = re.findall(r"<th scope=.col.[^>]*>([^<]*)<", part)
     rows = [re.findall(r"<t[hd][^>]*>([^<]*)<", row) for row in part.split("<tr ")[2:]]
     assert len(rows) == 4 + 3
