@@ -47,6 +47,10 @@ KEPT = 8
 """Variants whose prepared days, and sets of changes whose evenings, a drawn site keeps."""
 RULES_A_PIECE = 96
 """Rules that a worker runs at a time, counted over variants: below a tenth of a second."""
+AIRS = 32
+"""Days of other air whose scalars a drawn site keeps: tipping points come back to the same ones."""
+EVENINGS_KEPT = 128
+"""Drawn sites whose evenings a process keeps."""
 NO_CARS = (0.0,) * 24
 
 
@@ -282,6 +286,7 @@ class DrawnSite:
         self._drawn, self._expected, self._night = drawn, conditions, night
         self._rest = lru_cache(maxsize=KEPT)(self._lived)
         self._opened = lru_cache(maxsize=KEPT)(self._open)
+        self._numbers = lru_cache(maxsize=AIRS)(self._scalars)
         self.prepared = lru_cache(maxsize=KEPT)(self.prepare)
         self._last: tuple[Draw | None, dict[Variant, Replication]] = None, {}
 
@@ -295,7 +300,7 @@ class DrawnSite:
         air = replace(conditions if own else self._expected, arrivals_per_h=NO_CARS)
         numbers, opening = self._opened(variant.changes if own else (), air)
         if not own and (variant.changes or variant.conditions):
-            numbers = prepare_day(changed, conditions)
+            numbers = self._numbers(variant.changes, replace(conditions, arrivals_per_h=NO_CARS))
         opening -= variant.drier * max(0.0, opening - lived.wear.dry_set_moisture_kg_kg)
         if changed.wear.dry_set_at_opening:
             opening = changed.wear.dry_set_moisture_kg_kg
@@ -333,8 +338,17 @@ class DrawnSite:
             return numbers, night.opening_moisture(self._rest(night, changes), numbers)
         return numbers, site.wear.dry_set_moisture_kg_kg if opening is None else opening
 
+    def _scalars(self, changes: Changes, air: Conditions) -> DayNumbers:
+        return prepare_day(self._changed(changes), air)
+
     def _lived(self, night: Night, changes: Changes) -> Rest:
-        return night.rest(self._changed(changes))
+        return _rest_of(night, self._changed(changes))
+
+
+@lru_cache(maxsize=EVENINGS_KEPT)
+def _rest_of(night: Night, site: Site) -> Rest:
+    """One part of a study after the other comes back to the same sites."""
+    return night.rest(site)
 
 
 # ---- many of them --------------------------------------------------------------------------------
