@@ -85,7 +85,7 @@ def test_an_all_day_reduction_lasts_as_long_as_the_site_is_open(data: SiteData) 
 def _decided(session: Session, gate: Gate, rule: Rule) -> SwitchView:
     site_id = gate.create_site(small_wash(), "wash").site_id
     view = Desk(session, get_site(session, site_id)).open(SWITCH, PLANNED)
-    return replace(view, result=switch(rule))
+    return replace(view, result=switch(rule), is_final=True)
 
 
 def _together(view: SwitchView) -> TogetherView:
@@ -94,14 +94,16 @@ def _together(view: SwitchView) -> TogetherView:
 
 
 def test_its_key_follows_the_rule_of_the_day(session: Session, gate: Gate) -> None:
-    """Without a rule there is no key; another rule is another question; the job bears the key."""
+    """Without a rule, or with one that is only so far, there is no key; another rule is another
+    question; the job bears the key."""
     view = _decided(session, gate, BAND)
     parts = _together(view)
     other = replace(view, result=switch(FULL))
     assert parts.key
     assert _together(other).key != parts.key
-    blank = _together(replace(view, result=None))
-    assert (blank.key, blank.job) == ("", None)
+    for early in (replace(view, result=None), replace(view, is_final=False)):
+        blank = _together(early)
+        assert (blank.key, blank.job) == ("", None)
     job = parts.job
     assert job is not None
     assert (job.kind, job.key, job.day) == ("together", parts.key, PLANNED)
