@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import dataclasses
 from datetime import date
 from pathlib import Path
 
 import pytest
 
+from app.answers.staff import days_of, monday_of
 from app.books import BOOKS, csv_of
 from app.db import store
 from app.db.session import Session
 from app.sites.changes import Gate
-from app.sites.demo import demo_data
+from app.sites.demo import demo_data, standing_day
 from app.sites.folder import read_folder, write_folder
 from sim.errors import InputError, InputProblem
 from sim.inputs import (
@@ -147,7 +147,11 @@ def test_away_is_read_as_people_write_it() -> None:
 
 
 def test_the_demo_has_people() -> None:
-    """The demo site has people of its own, invented, and keeps them wherever its year is laid."""
+    """The demo site has people of its own, invented, and shifts of theirs in the week in which it
+    always stands."""
     data = demo_data()
-    assert len(data.staff.people) >= 6
-    assert dataclasses.replace(data.staff, shifts=()) == data.staff
+    names = {person.name for person in data.staff.people}
+    assert len(names) >= 6
+    monday = monday_of(standing_day(data))
+    assert {shift.day for shift in data.staff.shifts} == set(days_of(monday))
+    assert {shift.name for shift in data.staff.shifts} <= names
