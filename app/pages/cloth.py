@@ -20,7 +20,7 @@ from app.catalogue import _, say, short_date
 from app.charts.cloth import cost_curve, year_chart
 from app.charts.marks import Chart
 from app.pages.cautions import DEFERENCE, LADDER, LOCK_OUT, SET_CHANGE, WHEEL, Notice
-from app.pages.days import REFRESH_S, ask_again
+from app.pages.days import REFRESH_S
 from app.pages.deps import (
     FormDep,
     SiteDep,
@@ -401,14 +401,12 @@ def _page(
         notices=(LOCK_OUT, SET_CHANGE, LADDER, DEFERENCE),
         forms=forms,
     )
-    response = render(
+    # a page that asks again by itself must not take away what is being typed
+    return render(
         request, "cloth/cloth.html", page,
         title=_("Cloth"), current="cloth", site=site, status=status,
+        again=REFRESH_S if waiting is not None and not forms else 0,
     )  # fmt: skip
-    # a page that asks again by itself must not take away what is being typed
-    if waiting is not None and not forms:
-        ask_again(request, response)
-    return response
 
 
 # ---- the season ----------------------------------------------------------------------------------
@@ -468,12 +466,10 @@ def show_season(request: Request, site: SiteDep, web: WebDep) -> Response:
         can_retry=bool(view.failed) and found is None,
         notices=(DEFERENCE, WHEEL, SET_CHANGE),
     )
-    response = render(
+    return render(
         request, "cloth/season.html", page, title=_("The season"), current="cloth", site=site,
+        again=REFRESH_S if waiting is not None else 0,
     )  # fmt: skip
-    if waiting is not None:
-        response.headers["Refresh"] = str(REFRESH_S)
-    return response
 
 
 @router.post("/{slug}/cloth/season")

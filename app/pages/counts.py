@@ -17,7 +17,7 @@ from app.files.hourly import Preview, counts_csv, weather_csv
 from app.files.look import LINES, Look, Said
 from app.files.stamps import ORDERS
 from app.files.uploads import Pending
-from app.pages.days import ask_again
+from app.pages.days import REFRESH_S
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, file_answer, render
 from app.pages.forms import (
     Choices,
@@ -389,10 +389,8 @@ def _reading(request: Request, site: StoredSite, view: FileView) -> Response:
     if running is None and not failed:
         failed = _("The file has not been read yet.")
     page = ReadingPage(site.slug, view.file.pending, running, failed)
-    response = render(request, "counts/reading.html", page, current="counts", site=site)
-    if running is not None:
-        ask_again(request, response)
-    return response
+    again = REFRESH_S if running is not None else 0
+    return render(request, "counts/reading.html", page, current="counts", site=site, again=again)
 
 
 def _question(request: Request, site: StoredSite, pending: Pending, seen: Look) -> Response:

@@ -23,17 +23,6 @@ REFRESH_S = 2
 """How often a page that waits for its answer asks again."""
 
 
-def ask_again(request: Request, response: Response, seconds: int = REFRESH_S) -> None:
-    """Lets the browser ask for the page again by itself.
-
-    The address is told, without the part of the page that a link led to: a browser that stands at
-    such a part would else go to it once more instead of asking.
-    """
-    address = request.url.path + (f"?{request.url.query}" if request.url.query else "")
-    told = f"; url={address}" if request.method == "GET" else ""
-    response.headers["Refresh"] = f"{seconds}{told}"
-
-
 def add_day_pages(
     router: APIRouter, kind: Kind[Asked, Found], show: Callable[..., Response]
 ) -> None:

@@ -139,6 +139,8 @@ class Frame:
         stands_on: the day that it always is at an invented site, which is then said; else None.
         tour: where the tour of an invented site stands; None while nobody takes it. begin_tour: its
             first page; empty at any other site.
+        again: how often a page that waits asks for its answer [s]; 0 where it does not wait.
+            again_from: the address that a browser without script then loads, empty for the same.
     """
 
     title: str
@@ -154,6 +156,8 @@ class Frame:
     stands_on: date | None = None
     tour: Stop | None = None
     begin_tour: str = ""
+    again: int = 0
+    again_from: str = ""
 
 
 @cache
@@ -296,6 +300,14 @@ def remembered_site(request: Request, web: Web) -> StoredSite | None:
     return web.site_at(held if held in slugs else slugs[0])
 
 
+def _asked(request: Request) -> str:
+    """The address of a page without the part that a link led to: a browser that stands at such a
+    part would else go to it once more instead of asking. Empty for an answer to a form."""
+    if request.method != "GET":
+        return ""
+    return request.url.path + (f"?{request.url.query}" if request.url.query else "")
+
+
 def render(
     request: Request,
     template: str,
@@ -307,6 +319,7 @@ def render(
     when: str = "",
     kind: str = "",
     status: int = 200,
+    again: int = 0,
 ) -> HTMLResponse:
     """A page: `template` sees the page's context as ``page`` and its surroundings as ``frame``.
 
@@ -314,6 +327,7 @@ def render(
 
     Args:
         current: key of the page in the pages line, whose name is the title unless one is given.
+        again: it waits for its answer, and asks for it so often [s]; 0: it does not.
     """
     web = get_web(request)
     shown = site or remembered_site(request, web)
@@ -333,6 +347,8 @@ def render(
         stands_on=day,
         tour=stop_at(request.url.path, request.query_params, slug, day) if day else None,
         begin_tour=stops(slug, day)[0].href if day else "",
+        again=again,
+        again_from=_asked(request) if again else "",
     )
     context = {"frame": frame, "page": page}
     with terms.noting():

@@ -26,8 +26,8 @@ from app.charts.switching import strip_chart, trade_chart
 from app.files.csv_table import table_csv
 from app.pages.cautions import DEFERENCE, SET_CHANGE, WHEEL, Notice
 from app.pages.days import (
+    REFRESH_S,
     add_day_pages,
-    ask_again,
     instead_of,
     origin_words,
     plan_title,
@@ -358,13 +358,11 @@ def _page(
         typed=typed,
         notices=tuple(mind),
     )
-    response = render(
+    return render(
         request, "reduce/reduce.html", page, title=_("When to reduce"), current="reduce",
         site=site, when=plan_title(plan.day), status=422 if message else status,
+        again=REFRESH_S if waits is not None and not is_back else 0,
     )  # fmt: skip
-    if waits is not None and not is_back:
-        ask_again(request, response)
-    return response
 
 
 def _drawn(web: Web, site: StoredSite, view: SwitchView, answer: WhenToReduce) -> DrawnAnswer:
@@ -408,13 +406,11 @@ def wait_for_settings(request: Request, site: SiteDep, web: WebDep, day: str) ->
         return RedirectResponse(f"/{site.slug}/reduce/{day}#together", 303)
     running = None if view.failed else view.running
     page = TogetherWait(site.slug, view, None if running is None else waiting(running, view.key))
-    response = render(
+    return render(
         request, "reduce/together.html", page, title=_("Speed, spacing and rule together"),
         current="reduce", site=site, when=plan_title(view.day),
+        again=REFRESH_S if page.waiting is not None else 0,
     )  # fmt: skip
-    if page.waiting is not None:
-        ask_again(request, response)
-    return response
 
 
 @router.post("/{slug}/reduce/{day}/together")
@@ -471,13 +467,11 @@ def show_coming(request: Request, site: SiteDep, web: WebDep) -> Response:
         is_empty=not view.key,
         notices=(DEFERENCE, WHEEL),
     )
-    response = render(
+    return render(
         request, "reduce/coming.html", page, title=_("The coming days"), current="reduce",
         site=site,
+        again=REFRESH_S if page.waiting is not None else 0,
     )  # fmt: skip
-    if page.waiting is not None:
-        ask_again(request, response)
-    return response
 
 
 @router.post("/{slug}/coming")

@@ -30,7 +30,7 @@ from app.answers.staff import (
 )
 from app.books import HALF_HOUR_S
 from app.catalogue import _, weekday
-from app.pages.days import ask_again, wanted
+from app.pages.days import REFRESH_S, wanted
 from app.pages.deps import (
     FormDep,
     SiteDep,
@@ -86,11 +86,14 @@ class RosterRequest:
         """The address of the week, or of a page of it."""
         return f"/{self.site.slug}/roster/{self.monday}{place}"
 
-    def show(self, name: str, page: object, status: int = 200) -> Response:
-        """A page of the week."""
+    def show(
+        self, name: str, page: object, status: int = 200, *, is_waiting: bool = False
+    ) -> Response:
+        """A page of the week; one that waits asks for its answer."""
         return render(
             self.request, f"roster/{name}.html", page,
             title=_("Roster"), current="roster", site=self.site, status=status,
+            again=REFRESH_S if is_waiting else 0,
         )  # fmt: skip
 
 
@@ -162,10 +165,8 @@ def show_needs(at: VisitDep) -> Response:
     needed = {one.day for one in asked.cover if one.hours}
     days = tuple((one, _waiting(one)) for one in asked.staff if one.day in needed)
     is_waiting = any(one.running is not None and one.result is None for one in asked.staff)
-    response = at.show("needs", NeedsPage(at.site, at.monday, days, is_waiting))
-    if is_waiting:
-        ask_again(at.request, response)
-    return response
+    page = NeedsPage(at.site, at.monday, days, is_waiting)
+    return at.show("needs", page, is_waiting=is_waiting)
 
 
 def _waiting(one: StaffView) -> StudyProgress | None:
@@ -236,10 +237,8 @@ def _made(
         takes_place=bool(site.data.staff.in_week(view.asked.monday)),
         stale=stale,
     )
-    response = now.show("made", page, status)
-    if page.waiting is not None and not stale:
-        ask_again(at.request, response)
-    return response
+    is_waiting = page.waiting is not None and not stale
+    return now.show("made", page, status, is_waiting=is_waiting)
 
 
 # ---- a week as it stands -------------------------------------------------------------------------

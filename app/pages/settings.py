@@ -16,8 +16,8 @@ from app.charts.marks import Chart, Key
 from app.files.csv_table import table_csv
 from app.pages.cautions import BELT, DEFERENCE, Notice
 from app.pages.days import (
+    REFRESH_S,
     add_day_pages,
-    ask_again,
     instead_of,
     origin_words,
     plan_title,
@@ -127,13 +127,11 @@ def _page(
         typed=typed,
         notices=(DEFERENCE, BELT),
     )
-    response = render(
+    return render(
         request, "settings/settings.html", page, title=_("Speed and spacing"), current="settings",
         site=site, when=plan_title(view.day), status=422 if message else 200,
+        again=REFRESH_S if waiting is not None else 0,
     )  # fmt: skip
-    if waiting is not None:
-        ask_again(request, response)
-    return response
 
 
 add_day_pages(router, MAPS, _page)

@@ -21,7 +21,7 @@ from app.pages.cautions import (
     SHAPING_SENSOR,
     Notice,
 )
-from app.pages.days import ask_again, instead_of, plan_title, wanted
+from app.pages.days import REFRESH_S, instead_of, plan_title, wanted
 from app.pages.deps import SiteDep, WebDep, render
 from app.pages.studies import StudyProgress
 from app.pages.studies import waiting as waiting_of
@@ -109,13 +109,11 @@ def show_sheet(request: Request, site: SiteDep, web: WebDep, day: str) -> Respon
     elif view.running is not None and lead is None:
         waiting = waiting_of(view.running, view.key)
     page = SheetPage(site.slug, view.day, units, lead, waiting, orders, (*stops, DEFERENCE))
-    response = render(
+    return render(
         request, "sheet/sheet.html", page, title=_("Day sheet"), current="reduce", site=site,
         when=plan_title(view.day), kind="sheet",
+        again=REFRESH_S if waiting is not None else 0,
     )  # fmt: skip
-    if waiting is not None:
-        ask_again(request, response)
-    return response
 
 
 # ---- settings and people by time -----------------------------------------------------------------

@@ -13,7 +13,7 @@ from app.catalogue import _
 from app.charts.marks import Chart
 from app.charts.staff import staff_chart
 from app.pages.cautions import DEFERENCE, LABOUR_LAW, LOCK_OUT, Notice
-from app.pages.days import add_day_pages, ask_again, instead_of, plan_title, wanted
+from app.pages.days import REFRESH_S, add_day_pages, instead_of, plan_title, wanted
 from app.pages.deps import SiteDep, Web, WebDep, book_answer, csv_answer, render
 from app.pages.studies import StudyProgress, waiting
 from app.sites.reading import StoredSite
@@ -75,13 +75,11 @@ def _page(
         message=message,
         typed=typed,
     )
-    response = render(
+    return render(
         request, "staff/staff.html", page, title=_("Staff"), current="staff", site=site,
         when=plan_title(view.day), status=422 if message else 200,
+        again=REFRESH_S if page.waiting is not None and not message else 0,
     )  # fmt: skip
-    if page.waiting is not None and not message:
-        ask_again(request, response)
-    return response
 
 
 add_day_pages(router, STAFF, _page)

@@ -14,7 +14,6 @@ from app.answers import kinds
 from app.answers.kinds import StudyLine
 from app.answers.studies.runner import Progress, ended_words
 from app.catalogue import _, _n, long_date
-from app.pages.days import ask_again
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.forms import text_of
 from app.sites.reading import StoredSite
@@ -136,12 +135,10 @@ def refining_words(progress: Progress | None, failed: str, days: int, most: int)
 def show_studies(request: Request, site: SiteDep, web: WebDep) -> Response:
     """The list; what a server left behind that is there no more is taken up."""
     page = _page(site, web)
-    response = render(
-        request, "studies/studies.html", page, title=_("Studies"), current="studies", site=site
-    )
-    if page.running:
-        ask_again(request, response, REFRESH_S)
-    return response
+    return render(
+        request, "studies/studies.html", page, title=_("Studies"), current="studies", site=site,
+        again=REFRESH_S if page.running else 0,
+    )  # fmt: skip
 
 
 @router.get("/{slug}/studies.json")

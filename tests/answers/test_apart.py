@@ -20,6 +20,7 @@ from app.pages.deps import Web
 from app.settings import Settings
 from app.sites.reading import find, gate
 from tests.demo_app import OWN_PAGE
+from tests.pages.pages import asks_again
 from tests.small_wash import PLANNED, TODAY, small_wash
 
 LONG_S = 300
@@ -81,7 +82,7 @@ def test_the_other_process_computes_and_the_page_shows_it(server: Server) -> Non
     assert server.state(there.key) == "done"
     assert there.begin(server.web.runner) is None
     page = server.client.get(f"/small-wash/plan/{PLANNED}")
-    assert "refresh" not in page.headers
+    assert not asks_again(page)
 
 
 def test_what_a_page_stops_ends_there(server: Server) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import datetime
+import html
 import re
 from collections import deque
 from collections.abc import Callable, Iterator
@@ -119,6 +120,18 @@ class Page(HTMLParser):
 def page_of(answer: Response) -> Page:
     """The page of an answer."""
     return Page(answer.text)
+
+
+def asks_again(answer: Response) -> str:
+    """Seconds after which a page that waits asks for its answer, and where a browser without script
+    then goes, ``2; url=/…``; empty for a page that does not wait."""
+    script = re.search(r'<script src="[^"]*wait\.js[^"]*" data-again="(\d+)" defer>', answer.text)
+    plain = re.search(r'<noscript><meta http-equiv="refresh" content="([^"]*)">', answer.text)
+    assert (script is None) == (plain is None)
+    if script is None or plain is None:
+        return ""
+    assert plain[1].partition(";")[0] == script[1]
+    return html.unescape(plain[1])
 
 
 @contextmanager

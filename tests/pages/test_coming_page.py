@@ -32,7 +32,7 @@ from sim.decide.switching.answer import ComingAnswer, MoreHands
 from sim.inputs import INPUTS, Site, SiteData
 from tests.demo_app import OWN_PAGE
 from tests.pages.further_content import YEAR, coming, day, plan
-from tests.pages.pages import page_of
+from tests.pages.pages import asks_again, page_of
 from tests.pages.switch_content import clock
 from tests.pages.switch_visitor import SLUG, Visitor, visiting
 
@@ -214,7 +214,7 @@ def test_each_day_leads_to_its_rule_and_sheet(visitor: Visitor) -> None:
     assert f'href="/{SLUG}/sheet/2026-07-20"' not in text
     assert "about 120 of 358 days need switching." in text
     assert not visitor.begun
-    assert "refresh" not in visitor.client.get(PAGE).headers
+    assert not asks_again(visitor.client.get(PAGE))
 
 
 def test_the_days_are_shown_before_the_year(
@@ -224,7 +224,7 @@ def test_the_days_are_shown_before_the_year(
     store(visitor, coming(year=None))
     stand(visitor, monkeypatch, Progress(84, 448))
     answer = visitor.client.get(PAGE)
-    assert answer.headers["refresh"] == f"2; url={PAGE}"
+    assert asks_again(answer) == f"2; url={PAGE}"
     assert "Reduce all day (misses your wish)." in answer.text
     assert "84 of 448 steps are done." in answer.text
 
@@ -253,7 +253,7 @@ def test_without_counts_nothing_is_planned(tmp_path: Path) -> None:
         answer = client.get("/mill-lane/coming")
     assert "Nothing can be planned of any of the coming days." in answer.text
     assert 'href="/mill-lane/counts#bring-in"' in answer.text
-    assert "refresh" not in answer.headers
+    assert not asks_again(answer)
 
 
 def test_what_was_typed_over_a_day_asks_anew(visitor: Visitor) -> None:

@@ -43,7 +43,7 @@ from tests.demo_app import OWN_PAGE, app_of
 from tests.pages import fixture_comparison as invented
 from tests.pages.fixture_comparison import CLOSED, PEAK
 from tests.pages.map_content import SPACINGS, SPEEDS, difference, keeping, kept, maps
-from tests.pages.pages import page_of
+from tests.pages.pages import asks_again, page_of
 from tests.pages.switch_visitor import standing
 
 OWN = frozenset(names[0] for names in WEIGHED)
@@ -314,7 +314,7 @@ def test_while_computing_the_page_asks_again(
     runner = app_of(visitor.client).state.web.runner
     monkeypatch.setattr(runner, "standing", standing(Progress(120, 900)))
     answer = visitor.client.get(PAGE)
-    assert answer.headers["refresh"].startswith("2; url=/")
+    assert asks_again(answer).startswith("2; url=/")
     assert "120 of about 900 settings are simulated." in answer.text
     assert not visitor.begun
 

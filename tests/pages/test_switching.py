@@ -25,7 +25,7 @@ from sim.decide.switching.answer import Alternative, WhenToReduce, WishKept
 from sim.inputs import Person, PlannedShift, Scenario, StaffBook
 from tests.charts.drawn import drawn, faults, number
 from tests.pages.fixture_comparison import CLOSED, PEAK
-from tests.pages.pages import page_of
+from tests.pages.pages import asks_again, page_of
 from tests.pages.switch_content import (
     STARTS,
     TERMS,
@@ -390,7 +390,7 @@ def test_while_computing_the_page_asks_again(
     """Under way, the page says how far it is and looks again by itself; no form is drawn."""
     monkeypatch.setattr(visitor.web.runner, "standing", standing(Progress(1200, 52000)))
     answer = visitor.client.get(path)
-    assert answer.headers["refresh"].startswith("2; url=/")
+    assert asks_again(answer).startswith("2; url=/")
     assert "1,200 of about 52,000 days are simulated." in answer.text
     assert "<form method" not in answer.text
     assert not visitor.begun

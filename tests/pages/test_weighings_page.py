@@ -31,7 +31,7 @@ from sim.inputs import (
 from sim.learn.answer import CheckedWeighing, Posterior
 from sim.learn.weighed_day import Cars
 from tests.demo_app import app_of
-from tests.pages.pages import Form, Page, page_of, small_client, stored_site
+from tests.pages.pages import Form, Page, asks_again, page_of, small_client, stored_site
 from tests.small_wash import TODAY as WASH_TODAY
 from tests.small_wash import small_wash
 
@@ -293,7 +293,7 @@ def test_the_page_waits_and_then_tells_what_changed(
     monkeypatch.setattr(weighings, "TRUTHS", 8)
     first = washing.get(PATH)
     assert "being worked in" in first.text
-    assert "Refresh" not in first.headers
+    assert not asks_again(first)
     assert ">Look again</a>" in first.text
     plan = washing.get("/mill-lane/plan/2026-07-18")
     assert "until that is done this plan is without them" in plan.text

@@ -22,7 +22,7 @@ from app.answers.planning import (
 from app.catalogue import _
 from app.pages.cautions import DEFERENCE, Notice, of_plan
 from app.pages.days import (
-    ask_again,
+    REFRESH_S,
     date_of,
     no_date_words,
     nothing_to_plan,
@@ -338,13 +338,11 @@ def _page(
     )
     if told is not None and told.change is not None and told.change.is_refused:
         status = 422
-    response = render(
+    return render(
         request, "plan/plan.html", page, title=_("Plan a day"), current="plan", site=site,
         when=plan_title(view.day), status=status,
+        again=REFRESH_S if waiting is not None else 0,
     )  # fmt: skip
-    if waiting is not None:
-        ask_again(request, response)
-    return response
 
 
 def _told(
