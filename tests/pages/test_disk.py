@@ -13,7 +13,7 @@ import pytest
 from fastapi.testclient import TestClient
 from sqlalchemy import event
 
-from app.answers import cloth
+from app.answers import cloth, weighings
 from app.answers.studies.line import StudyQueue
 from tests.demo_app import app_of, plan_few_days
 from tests.pages.pages import Page, page_of, small_client, stored_site, work_at_once
@@ -28,6 +28,7 @@ LINE = f"/{SLUG}/site/line"
 def client(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[TestClient]:
     """A browser on a small site in a database file."""
     remember(monkeypatch, cloth, "find_out", but=("look",))
+    remember(monkeypatch, weighings, "worth_of_measuring", but=("executor", "progress"))
     with small_client(tmp_path, small_wash()) as browser:
         yield browser
 
