@@ -213,24 +213,16 @@ def test_whoever_asks_for_what_is_under_way_has_it(servers: Servers, played: Pla
     once."""
     runner, other = servers.runner(), Gated()
     ahead = ahead_of(servers, runner)
-    at_work, asked = threading.Event(), threading.Event()
-
-    def slow(_executor: Executor | None, report: Report) -> dict[str, str]:
-        at_work.set()
-        assert asked.wait(60)
-        report(2, 4)
-        return {}
-
-    played.work["plan", TODAY] = slow
+    slow = played.work["plan", TODAY] = Gated()
     future = ahead.go_on()
     assert future is not None
-    assert at_work.wait(60)
+    assert slow.halfway.wait(60)
     key = f"plan {TODAY} 0"
     assert servers.study(key).reason == work_ahead.TODAY
     waits = begun(runner, job(other))
     assert runner.begin(replace(job(other, key), kind="plan")) is None
     assert servers.study(key).reason == ""
-    asked.set()
+    slow.go_on.set()
     future.result(60)  # though the other question still waits
     assert servers.study(key).state == "done"
     other.go_on.set()
@@ -241,17 +233,10 @@ def test_a_page_that_waits_has_it_go_on(servers: Servers, played: Played) -> Non
     """While somebody looks at a page that waits for it, it counts as asked for; later no more."""
     runner = servers.runner()
     ahead = ahead_of(servers, runner)
-    at_work, go_on = threading.Event(), threading.Event()
-
-    def slow(_executor: Executor | None, _report: Report) -> dict[str, str]:
-        at_work.set()
-        assert go_on.wait(60)
-        return {}
-
-    played.work["plan", TODAY] = slow
+    slow = played.work["plan", TODAY] = Gated()
     future = ahead.go_on()
     assert future is not None
-    assert at_work.wait(60)
+    assert slow.halfway.wait(60)
     run = runner._line.find(f"plan {TODAY} 0")
     assert run is not None
     assert run.rank() == (True, 1)
@@ -259,7 +244,7 @@ def test_a_page_that_waits_has_it_go_on(servers: Servers, played: Played) -> Non
     assert run.rank() == (False, 1)
     servers.clock.on(2 * PRESENT)
     assert run.rank() == (True, 1)
-    go_on.set()
+    slow.go_on.set()
     future.result(60)
 
 
@@ -290,20 +275,12 @@ def test_what_somebody_stopped_is_not_begun_again(servers: Servers, played: Play
     """A study ahead that a person stops stays stopped, and the next one is begun."""
     runner = servers.runner()
     ahead = ahead_of(servers, runner)
-    at_work, go_on = threading.Event(), threading.Event()
-
-    def slow(_executor: Executor | None, report: Report) -> dict[str, str]:
-        at_work.set()
-        assert go_on.wait(60)
-        report(2, 4)
-        return {}
-
-    played.work["plan", TODAY] = slow
+    slow = played.work["plan", TODAY] = Gated()
     future = ahead.go_on()
     assert future is not None
-    assert at_work.wait(60)
+    assert slow.halfway.wait(60)
     runner.cancel(f"plan {TODAY} 0")
-    go_on.set()
+    slow.go_on.set()
     future.result(60)
     following = ahead.next()
     assert following is not None

@@ -60,7 +60,7 @@ def first_page_seconds(folder: Path) -> float:
         while not _first_page(port):
             if time.perf_counter() - start > PATIENCE_S or server.poll() is not None:
                 raise RuntimeError(f"no page came from {command}")
-            time.sleep(GAP_S)
+            time.sleep(GAP_S)  # a server tells nobody when it listens
         return time.perf_counter() - start
     finally:
         server.terminate()
