@@ -9,14 +9,16 @@ from __future__ import annotations
 import hashlib
 import math
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
+from numpy.random import PCG64, Generator
 from numpy.typing import NDArray
 from scipy.special import gammaincinv, ndtri
 
 from sim.checks import LENGTH_SPREADS, shortest_m
 from sim.day.crew import CrewDay, make_crew
+from sim.day.streams import Seeded, spawned
 from sim.inputs import Conditions, DemandSpread, Site
 from sim.physics.water_film import film_sigma
 
@@ -55,6 +57,9 @@ PURPOSES: dict[str, Kind] = {
 }
 """Streams of a day in the order in which they are spawned; new ones are added at the end."""
 
+PLACES = {purpose: place for place, purpose in enumerate(PURPOSES)}
+NOTHING = np.empty(0)
+
 CLOCK_STOP_HORIZON_H = 72.0
 """Belt stops by the clock are drawn for this long after opening; no day runs longer [h]."""
 
@@ -72,22 +77,32 @@ class DayDraw:
             evenly over them; None: of its own stream.
         """
         self.seed = seed
-        children = np.random.SeedSequence(list(seed)).spawn(len(PURPOSES))
-        self._streams = {
-            purpose: getattr(np.random.Generator(np.random.PCG64(child)), PURPOSES[purpose])
-            for purpose, child in zip(PURPOSES, children, strict=True)
-        }
-        self._drawn: dict[str, Floats] = {purpose: np.empty(0) for purpose in PURPOSES}
+        self._seeds = spawned(seed, len(PURPOSES))
+        self._streams: dict[str, Generator] = {}
+        self._drawn: dict[str, Floats] = {}
         if luck is not None:
             self._drawn["day"] = np.array([luck])
 
     def take(self, purpose: str, count: int) -> Floats:
         """The first `count` variates of a stream; shape (count,)."""
-        have = self._drawn[purpose]
+        have = self._drawn.get(purpose, NOTHING)
         if len(have) < count:
-            new = self._streams[purpose](max(count - len(have), 256))
-            have = self._drawn[purpose] = np.concatenate([have, new])
+            # half as many again, or variants that ask for a few more each would copy all each time
+            new = self._more(purpose, max(count - len(have), len(have) // 2))
+            have = self._drawn[purpose] = np.concatenate([have, new]) if len(have) else new
         return have[:count]
+
+    def _more(self, purpose: str, count: int) -> Floats:
+        stream = self._streams.get(purpose)
+        if stream is None:
+            seeded: Any = Seeded(self._seeds[PLACES[purpose]])  # a type that the stubs leave out
+            stream = self._streams[purpose] = Generator(PCG64(seeded))
+        kind = PURPOSES[purpose]
+        if kind == "random":
+            return stream.random(count)
+        if kind == "standard_normal":
+            return stream.standard_normal(count)
+        return stream.standard_exponential(count)
 
     def digest(self, count: int = 256) -> str:
         """Hash of the first `count` variates of every stream, kept with a stored result."""
@@ -164,7 +179,7 @@ def arrival_times(unit_gaps: DayDraw, site: Site, conditions: Conditions) -> Flo
         count *= 2
         due = np.cumsum(unit_gaps.take("arrival", count))
     due = due[due < total]
-    hour = np.searchsorted(reach, due, side="right") - 1
+    hour = np.repeat(np.arange(len(cars)), np.diff(np.searchsorted(due, reach)))
     within = due - reach[hour]
     first = (cars[hour] - 0.5 * slopes[hour]) / lengths[hour]  # rate at the hour's start [1/s]
     rise = slopes[hour] / lengths[hour] ** 2  # its growth [1/s²]
@@ -219,7 +234,8 @@ class DayCars:
         sold_full: whether it was sold the full wipe.
         pay_s: time in the pay lane [s].
         patience_s: longest wait it accepts [s].
-        first, again: its first pass and a re-wash.
+        first, again: its first pass and a re-wash; a car that is never sent round again has the
+            numbers of its first pass in both.
         clock_stops: (start, end) of belt stops by the clock [s], by start.
         crew: how cues that the crew can see are carried out.
         member: whether it is a member's.
@@ -244,31 +260,25 @@ def make_cars(draw: DayDraw, site: Site, conditions: Conditions) -> DayCars:
     arrival = arrival_times(draw, site, as_it_comes(draw, site, conditions))
     n = len(arrival)
     shares = np.cumsum([item.numbers.share for item in site.vehicles])
-    kinds = np.searchsorted(shares, draw.take("class", n), side="right")
-    kinds = np.minimum(kinds, len(shares) - 1)
+    u, kinds = draw.take("class", n), np.zeros(n, np.int64)
+    for share in shares[:-1]:
+        kinds += u >= share
     mean = np.array([item.numbers.length_m for item in site.vehicles])
     spread = np.array([item.numbers.length_sd_m for item in site.vehicles])
     least = np.array([shortest_m(item) for item in site.vehicles])
     most = mean + LENGTH_SPREADS * spread
-    length = np.clip(
-        mean[kinds] + spread[kinds] * draw.take("length", n), least[kinds], most[kinds]
-    )
-    u = draw.take("pay", n)
-    quick = time_quantile(
-        u, pay.quick_pay_kind, pay.quick_pay_mean_s, pay.quick_pay_cv, pay.quick_pay_measured_s
-    )
-    slow = time_quantile(
-        u, pay.slow_pay_kind, pay.slow_pay_mean_s, pay.slow_pay_cv, pay.slow_pay_measured_s
-    )
+    length = mean[kinds] + spread[kinds] * draw.take("length", n)
+    length = np.minimum(np.maximum(length, least[kinds]), most[kinds])
+    first = _first_passes(draw, site, n)
     return DayCars(
         arrival,
-        kinds.astype(np.int64),
+        kinds,
         length,
         draw.take("service", n) < pay.full_service_share,
-        np.where(draw.take("payer", n) < pay.quick_payer_share, quick, slow),
+        _pay_times(draw, site, n),
         pay.patience_median_s * np.exp(pay.patience_log_sd * draw.take("patience", n)),
-        _passes(draw, site, n, ""),
-        _passes(draw, site, n, "_again"),
+        first,
+        _second_passes(draw, site, first),
         _clock_stops(
             draw, line.open_h * 3600.0, line.stops_per_h, line.stop_median_s, line.stop_log_sd
         ),
@@ -277,21 +287,54 @@ def make_cars(draw: DayDraw, site: Site, conditions: Conditions) -> DayCars:
     )
 
 
-def _passes(draw: DayDraw, site: Site, n: int, suffix: str) -> Passes:
-    pay, line = site.pay, site.line
-    load = time_quantile(
-        draw.take("load" + suffix, n),
-        pay.load_kind,
-        pay.load_mean_s,
-        pay.load_cv,
-        pay.load_measured_s,
+def _pay_times(draw: DayDraw, site: Site, n: int) -> Floats:
+    """Times in the pay lane [s]; a quantile takes long, so each is of one kind of payer only."""
+    pay, u = site.pay, draw.take("pay", n)
+    pays_quick = draw.take("payer", n) < pay.quick_payer_share
+    quick, slow = np.flatnonzero(pays_quick), np.flatnonzero(~pays_quick)
+    found = np.empty(n)
+    found[quick] = time_quantile(
+        u[quick], pay.quick_pay_kind, pay.quick_pay_mean_s, pay.quick_pay_cv,
+        pay.quick_pay_measured_s,
+    )  # fmt: skip
+    found[slow] = time_quantile(
+        u[slow], pay.slow_pay_kind, pay.slow_pay_mean_s, pay.slow_pay_cv, pay.slow_pay_measured_s
     )
-    noise = np.exp(film_sigma(site.water.film_cv) * draw.take("film" + suffix, n))
-    stops = draw.take("car_stop" + suffix, n) < line.stops_per_car
-    length = line.stop_median_s * np.exp(
-        line.stop_log_sd * draw.take("car_stop_length" + suffix, n)
-    )
-    return Passes(load, noise, np.where(stops, length, 0.0), draw.take("fate" + suffix, n))
+    return found
+
+
+def _load_times(site: Site, u: Floats) -> Floats:
+    pay = site.pay
+    return time_quantile(u, pay.load_kind, pay.load_mean_s, pay.load_cv, pay.load_measured_s)
+
+
+def _first_passes(draw: DayDraw, site: Site, n: int) -> Passes:
+    noise = np.exp(film_sigma(site.water.film_cv) * draw.take("film", n))
+    load = _load_times(site, draw.take("load", n))
+    return Passes(load, noise, _car_stops(draw, site, n, ""), draw.take("fate", n))
+
+
+def _second_passes(draw: DayDraw, site: Site, first: Passes) -> Passes:
+    """Only cars that would be sent round again if they left damp can have one of their own."""
+    sent = np.flatnonzero(first.fate < site.crew.damp_rewash_share)
+    if not len(sent):
+        return first
+    n = int(sent[-1]) + 1
+    load, noise, stops = first.load_s.copy(), first.film_noise.copy(), first.stop_s.copy()
+    load[sent] = _load_times(site, draw.take("load_again", n)[sent])
+    noise[sent] = np.exp(film_sigma(site.water.film_cv) * draw.take("film_again", n)[sent])
+    stops[sent] = _car_stops(draw, site, n, "_again")[sent]
+    return Passes(load, noise, stops, first.fate)
+
+
+def _car_stops(draw: DayDraw, site: Site, n: int, suffix: str) -> Floats:
+    """How long each car stops the belt [s]; lengths are drawn as far as the last car that does."""
+    line, found = site.line, np.zeros(n)
+    stops = np.flatnonzero(draw.take("car_stop" + suffix, n) < line.stops_per_car)
+    if len(stops):
+        lengths = draw.take("car_stop_length" + suffix, int(stops[-1]) + 1)[stops]
+        found[stops] = line.stop_median_s * np.exp(line.stop_log_sd * lengths)
+    return found
 
 
 def _clock_stops(

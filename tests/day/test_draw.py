@@ -10,6 +10,7 @@ import pytest
 from scipy import stats
 
 from sim.day.draw import PURPOSES, DayDraw, arrival_times, demand_factors, make_cars, time_quantile
+from sim.day.streams import spawned
 from sim.inputs import Conditions, Site
 from tests.day.sites import conditions, flat
 from tests.seeds import seed
@@ -26,6 +27,36 @@ def test_asking_for_more_never_changes_what_was_drawn() -> None:
         many = slowly.take(purpose, 5_000)
         assert np.array_equal(first, many[:10])
         assert np.array_equal(many, at_once.take(purpose, 5_000))
+
+
+@pytest.mark.parametrize(
+    "seeds", [(0,), (7, 3), (2**32 - 1,), (2**32, 5), (1, 2, 3, 4), (2**70, 9, 8, 7, 6)]
+)
+def test_streams_are_those_that_numpy_spawns(seeds: tuple[int, ...]) -> None:
+    """All children at once have the words that NumPy's `SeedSequence.spawn` gives each of them."""
+    children = np.random.SeedSequence(seeds).spawn(len(PURPOSES))
+    wanted = [child.generate_state(8) for child in children]
+    assert np.array_equal(spawned(seeds, len(PURPOSES)), wanted)
+
+
+def test_only_cars_that_may_come_back_have_a_second_pass_of_their_own() -> None:
+    """A share of damp cars is washed again: cars that it can reach have numbers of their own for
+    that, which don't depend on the share; the others keep those of their first pass."""
+    site = Site("Back").with_values({"stops_per_car": 0.2})
+    some, all_of_them = (
+        make_cars(DayDraw(4), site.with_values({"damp_rewash_share": share}), conditions())
+        for share in (0.3, 1.0)
+    )
+    reached = some.first.fate < 0.3
+    assert 0 < reached.sum() < len(reached)
+    for mine, whole, first in (
+        (some.again.load_s, all_of_them.again.load_s, some.first.load_s),
+        (some.again.film_noise, all_of_them.again.film_noise, some.first.film_noise),
+        (some.again.stop_s, all_of_them.again.stop_s, some.first.stop_s),
+    ):
+        assert np.array_equal(mine[reached], whole[reached])
+        assert not np.array_equal(mine[reached], first[reached])
+        assert np.array_equal(mine[~reached], first[~reached])
 
 
 def test_streams_are_unrelated_and_seeds_differ() -> None:
