@@ -20,6 +20,7 @@ from typing import Generic, TypeVar, cast
 from app.answers.coming_days import Look
 from app.answers.serial import read
 from app.answers.studies.runner import Job, Progress, Report, Runner
+from app.answers.studies.stages import PARTS, Stage
 from app.db import store
 from app.db.session import Database, Session
 from app.db.store import StoredPlan, StoredSite
@@ -64,12 +65,12 @@ class Kind(Generic[Asked, Found]):
 
     Attributes:
         name: in the database.
-        label, steps: what people call it, and what it counts.
+        label: what people call it; stages: what it does one after another.
         page: shows it, as an address within the site, ``{day}`` where it has one for each day.
         found: the type of what is found, which is what is stored.
         ask: what a day asks, and what is known about asking it.
         key: names question and answer; empty where the day asks for nothing.
-        size: steps that it takes, and simulated days.
+        days: simulated days that it takes, about.
         work: works it out, and tells of its steps.
         failed: the sentence for whatever goes wrong, with the gap ``{fault}``.
         refuse: why it can't be worked out, looked for only where it is not stored.
@@ -78,12 +79,12 @@ class Kind(Generic[Asked, Found]):
 
     name: str
     label: str
-    steps: str
+    stages: tuple[Stage, ...]
     page: str
     found: type[Found]
     ask: Callable[[Desk, date], Asked]
     key: Callable[[Asked], str]
-    size: Callable[[Asked], tuple[int, int]]
+    days: Callable[[Asked], int]
     work: Callable[[Asked, Executor | None, Report], Found]
     failed: str
     refuse: Callable[[Asked], tuple[InputProblem, ...]] = nothing_against
@@ -135,11 +136,10 @@ class Answer(Generic[Asked, Found]):
         if not self.is_wanting:
             return None
         kind = self.kind
-        steps, days = kind.size(self.asked)
         return Job(
-            kind.name, self.key, self.site_id, self.day,
-            total=steps, days=days, work=partial(kind.work, self.asked), failed=kind.failed,
-            is_apart=kind.is_apart,
+            kind.name, self.key, self.site_id, self.day, total=PARTS,
+            days=kind.days(self.asked), work=partial(kind.work, self.asked), failed=kind.failed,
+            is_apart=kind.is_apart, stages=kind.stages,
         )  # fmt: skip
 
     def begin(self, runner: Runner) -> Future[None] | None:

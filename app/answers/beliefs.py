@@ -11,6 +11,7 @@ from functools import partial
 from app.answers.answer import Answer, Desk, Kind, answer_key
 from app.answers.coming_days import Look, evening_before
 from app.answers.serial import write
+from app.answers.studies.stages import Stage
 from app.db.session import Session
 from app.db.store import StoredSite
 from sim.day.drawn import Belief
@@ -192,12 +193,12 @@ def work_in(
 BELIEF: Kind[Weighed, Posterior] = Kind(
     name="weighings",
     label="Measurements",
-    steps="drawn sites",
+    stages=(Stage("sites", "holding possible sites against what was measured"),),
     page="weighings",
     found=Posterior,
     ask=lambda desk, _day: desk.once("weighed", lambda: weighed(desk.data, desk.look)),
     key=belief_key,
-    size=lambda asked: (FIRST_SIZE, FIRST_SIZE * (DAYS + 1) * len(asked.days)),
+    days=lambda asked: FIRST_SIZE * (DAYS + 1) * len(asked.days),
     work=work_in,
     failed="The weighings could not be worked in: {fault}",
 )

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from app.answers.answer import Answer, Desk, Kind, answer_key
 from app.answers.coming_days import Look
 from app.answers.studies.runner import Report
+from app.answers.studies.stages import Stage
 from app.db.session import Session
 from app.db.store import StoredSite
 from sim.day.rules import Rule, parse_rule
@@ -105,12 +106,12 @@ def _work(asked: ClothAsked, _executor: Executor | None, report: Report) -> Clot
 CLOTH: Kind[ClothAsked, ClothFound] = Kind(
     name="cloth",
     label="Cloth",
-    steps="steps",
+    stages=(Stage("sets", "working out each set’s life"),),
     page="cloth",
     found=ClothFound,
     ask=ask_cloth,
     key=cloth_key,
-    size=lambda _asked: (1, 0),
+    days=lambda _asked: 0,
     work=_work,
     failed="When to change cloth could not be worked out: {fault}",
 )

@@ -15,6 +15,7 @@ from app.answers.beliefs import belief_in, weighings_of
 from app.answers.coming_days import ComingDay, Look, coming_day, evening_before
 from app.answers.sizes import SEED
 from app.answers.studies.runner import Report
+from app.answers.studies.stages import Stage
 from sim.day.drawn import Belief
 from sim.decide.switching.answer import (
     COMING_SCHEMA,
@@ -86,11 +87,13 @@ def answer_coming(
     executor: Executor | None = None,
     progress: Callable[[int, int], None] = lambda done, total: None,
     early: Callable[[ComingAnswer], None] = lambda found: None,
+    stage: Callable[[str], None] = lambda name: None,
     *,
     count: int = DAYS,
     year_days: int = SEASON_DAYS,
 ) -> ComingAnswer:
-    """The answer; `early` is handed the plans before the year is counted.
+    """The answer; `early` is handed the plans before the year is counted, `stage` told of each of
+    both as it begins.
 
     Args:
         count, year_days: days that get a plan, and days that are counted.
@@ -104,6 +107,7 @@ def answer_coming(
         raise InputError([InputProblem("date", NOTHING, {"day": asked.first})])
     question = _question(asked, next(iter(ready.values())))
     planning, steps = PLAN_STEPS * count, PLAN_STEPS * count + year_days
+    stage("days")
     progress(0, steps)
     plans = plan_days(
         question,
@@ -126,6 +130,7 @@ def answer_coming(
         None,
     )
     early(found)
+    stage("year")
     year = days_ahead(asked, year_days)
     whole = to_plan(year, asked)
     needs = need_switching(
@@ -190,18 +195,21 @@ def _key(asked: ComingAsked) -> str:
 
 
 def _work(asked: ComingAsked, executor: Executor | None, report: Report) -> ComingAnswer:
-    return answer_coming(asked, executor, report, report.early)
+    return answer_coming(asked, executor, report, report.early, report.stage)
 
 
 COMING: Kind[ComingAsked, ComingAnswer] = Kind(
     name="coming",
     label="The coming days",
-    steps="steps",
+    stages=(
+        Stage("days", "planning each of the 14 days", 1.0),
+        Stage("year", "counting the days of a year that need switching", 1.0),
+    ),
     page="coming",
     found=ComingAnswer,
     ask=ask_coming,
     key=_key,
-    size=lambda _asked: (STEPS, RUNS),
+    days=lambda _asked: RUNS,
     work=_work,
     failed="The coming days could not be worked out: {fault}",
 )

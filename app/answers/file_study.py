@@ -12,6 +12,7 @@ from itertools import count
 
 from app.answers.answer import Desk, Kind
 from app.answers.studies.runner import Progress, Report, Runner
+from app.answers.studies.stages import Stage
 from app.db import store
 from app.db.session import Session
 from app.db.store import StoredSite
@@ -42,6 +43,11 @@ class FileView:
     key: str = ""
     running: Progress | None = None
     failed: str = ""
+
+    @property
+    def kind(self) -> Kind[FileAsked | None, FileRead]:
+        """The kind of its study."""
+        return FILE
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,12 +160,12 @@ def _ask(desk: Desk, _day: date) -> FileAsked | None:
 FILE: Kind[FileAsked | None, FileRead] = Kind(
     name="file",
     label="A file of hours",
-    steps="lines",
+    stages=(Stage("lines", "reading the lines"),),
     page="counts",
     found=FileRead,
     ask=_ask,
     key=lambda asked: "" if asked is None else asked.key,
-    size=lambda asked: (0 if asked is None else asked.lines, 0),
+    days=lambda _asked: 0,
     work=_work,
     failed="The file could not be read: {fault}",
     is_apart=False,

@@ -15,6 +15,7 @@ from app.answers.season import SEASON
 from app.answers.settings_map import MAPS
 from app.answers.staff import ROSTER, STAFF
 from app.answers.studies.runner import Job, Progress, Runner
+from app.answers.studies.stages import Stage
 from app.answers.switching import SWITCH, TOGETHER
 from app.answers.weighings import EFFECT, WORTH
 from app.db import store
@@ -31,8 +32,8 @@ KINDS = {
 """Every kind by the name that a study has in the database."""
 
 
-UNKNOWN = "A computation of another version", "steps", PLAN.page
-"""Label, steps and page of a kind that this program does not have."""
+UNKNOWN = "A computation of another version", (), PLAN.page
+"""Label, stages and page of a kind that this program does not have."""
 LISTED = 40
 """Studies in a list."""
 
@@ -43,13 +44,13 @@ class StudyLine:
 
     Attributes:
         progress: how far it is; None where nobody is at work on it.
-        label, steps: of its `Kind`; page: that of its answer, within the site.
+        label, stages: of its `Kind`; page: that of its answer, within the site.
     """
 
     study: StoredStudy
     progress: Progress | None
     label: str
-    steps: str
+    stages: tuple[Stage, ...]
     page: str
 
 
@@ -64,10 +65,10 @@ def list_studies(database: Database, runner: Runner, site_id: int) -> tuple[Stud
         )
 
 
-def _named(study: StoredStudy) -> tuple[str, str, str]:
+def _named(study: StoredStudy) -> tuple[str, tuple[Stage, ...], str]:
     kind = KINDS.get(study.kind)
-    label, steps, page = UNKNOWN if kind is None else (kind.label, kind.steps, kind.page)
-    return label, steps, page.format(day=study.day.isoformat())
+    label, stages, page = UNKNOWN if kind is None else (kind.label, kind.stages, kind.page)
+    return label, stages, page.format(day=study.day.isoformat())
 
 
 def cancel(database: Database, runner: Runner, site_id: int, key: str) -> StoredStudy | None:

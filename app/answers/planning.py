@@ -13,6 +13,7 @@ from app.answers.coming_days import Look, evening_before
 from app.answers.serial import read
 from app.answers.sizes import FIRST_REPLICATIONS, REPLICATIONS, SEED
 from app.answers.studies.runner import Report, is_long
+from app.answers.studies.stages import Stage
 from app.answers.studies.workers import is_warm
 from app.db import store
 from app.db.session import Database, Session
@@ -242,32 +243,32 @@ def _asked(asked: DayInputs) -> tuple[Question, ExpectedDay]:
     return question, expected
 
 
-def _size(asked: DayInputs) -> tuple[int, int]:
-    question, _ = _asked(asked)
-    return first_stage(question).replications, simulated_days(question)
-
-
 def _work(asked: DayInputs, executor: Executor | None, report: Report) -> Plan:
     question, expected = _asked(asked)
     # The first answer does not wait until worker processes have started, unless it is long.
     is_slow = is_long(simulated_days(first_stage(question)))
     first = executor if is_slow or is_warm(executor) else None
+    report.stage("first")
     for found in compare_in_stages(question, first, executor, report):
         plan = plan_of(question, expected, found)
         if found.replications < question.replications:
             report.early(plan)
+            report.stage("finer")
     return plan
 
 
 PLAN: Kind[DayInputs, Plan] = Kind(
     name="plan",
     label="Plan of a day",
-    steps="simulated days",
+    stages=(
+        Stage("first", "a first answer from few days", 1.0),
+        Stage("finer", "making it surer with more days", 3.0),
+    ),
     page="plan/{day}",
     found=Plan,
     ask=planned_day,
     key=_key,
-    size=_size,
+    days=lambda asked: simulated_days(_asked(asked)[0]),
     work=_work,
     failed="The plan could not be worked out: {fault}",
 )

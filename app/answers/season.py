@@ -15,6 +15,7 @@ from app.answers.cloth import SEED as CLOTH_SEED
 from app.answers.coming_days import Look, evening_before
 from app.answers.sizes import SEASON_REPLICATIONS, SEED
 from app.answers.studies.runner import Report
+from app.answers.studies.stages import Stage
 from app.catalogue import _, say
 from app.db import store
 from app.db.session import Session
@@ -276,12 +277,12 @@ def _work(basis: SeasonBasis, executor: Executor | None, report: Report) -> Seas
 SEASON: Kind[SeasonBasis, SeasonAnswer] = Kind(
     name="season",
     label="The season",
-    steps="steps",
+    stages=(Stage("days", "living through the year"),),
     page="cloth/season",
     found=SeasonAnswer,
     ask=ask_season,
     key=season_key,
-    size=lambda basis: (STEPS, 2 * SEASON_DAYS * basis.replications),
+    days=lambda basis: 2 * SEASON_DAYS * basis.replications,
     work=_work,
     failed="The season could not be worked out: {fault}",
     refuse=SeasonBasis.problems,

@@ -10,6 +10,7 @@ from app.answers.answer import Answer, Desk, Kind, answer_key
 from app.answers.coming_days import coming_days
 from app.answers.planning import DayAsked, planned_day, simulated_days
 from app.answers.studies.runner import Report, Runner
+from app.answers.studies.stages import Stage
 from app.db.session import Database
 from app.db.store import StoredSite
 from sim.decide.compare import check_question
@@ -43,9 +44,8 @@ def _key(one: DayAsked[MapQuestion]) -> str:
     return answer_key(SCHEMA, {**asdict(asked), "known": known})
 
 
-def _size(one: DayAsked[MapQuestion]) -> tuple[int, int]:
-    points = one.posed.least_points
-    return points, points * simulated_days(one.posed.question)
+def _days(one: DayAsked[MapQuestion]) -> int:
+    return one.posed.least_points * simulated_days(one.posed.question)
 
 
 def _work(one: DayAsked[MapQuestion], executor: Executor | None, report: Report) -> SettingsMap:
@@ -55,12 +55,12 @@ def _work(one: DayAsked[MapQuestion], executor: Executor | None, report: Report)
 MAPS: Kind[DayAsked[MapQuestion], SettingsMap] = Kind(
     name="maps",
     label="Speed and spacing",
-    steps="settings",
+    stages=(Stage("points", "trying speeds and spacings"),),
     page="settings/{day}",
     found=SettingsMap,
     ask=_ask,
     key=_key,
-    size=_size,
+    days=_days,
     work=_work,
     failed="The maps could not be worked out: {fault}",
 )

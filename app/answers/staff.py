@@ -19,6 +19,7 @@ from app.answers.answer import Answer, Desk, Kind, answer_key, libraries
 from app.answers.planning import DayAsked
 from app.answers.serial import write
 from app.answers.studies.runner import Report
+from app.answers.studies.stages import Stage
 from app.answers.switching import ask_switch
 from app.catalogue import _
 from app.db import store
@@ -128,12 +129,12 @@ def _staff_key(one: DayAsked[SwitchQuestion]) -> str:
 STAFF: Kind[DayAsked[SwitchQuestion], StaffAnswer] = Kind(
     name="staff",
     label="Staff",
-    steps="simulated days",
+    stages=(Stage("people", "trying numbers of people"),),
     page="staff/{day}",
     found=StaffAnswer,
     ask=ask_switch,
     key=_staff_key,
-    size=lambda _one: (EXPECTED_DAYS, EXPECTED_DAYS),
+    days=lambda _one: EXPECTED_DAYS,
     work=lambda one, executor, report: answer_staff(
         one.posed, one.plan.day, one.origin, executor, report
     ),
@@ -386,12 +387,12 @@ def _make(asked: RosterAsked, _executor: Executor | None, report: Report) -> Ros
 ROSTER: Kind[RosterAsked, RosterAnswer] = Kind(
     name="roster",
     label="Roster",
-    steps="steps",
+    stages=(Stage("roster", "trying rosters"),),
     page="roster/{day}/made",
     found=RosterAnswer,
     ask=_ask_roster,
     key=lambda asked: "" if asked.week is None else roster_key(asked.week),
-    size=lambda _asked: (round(MOST_S / POLL_S), 0),
+    days=lambda _asked: 0,
     work=_make,
     failed="The roster could not be made: {fault}",
 )

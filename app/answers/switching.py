@@ -11,6 +11,7 @@ from datetime import date
 from app.answers.answer import Answer, Desk, Kind, answer_key, libraries
 from app.answers.planning import DayAsked, DayInputs, planned_day
 from app.answers.studies.runner import Report
+from app.answers.studies.stages import Stage
 from app.catalogue import _
 from sim.decide.compare import Question
 from sim.decide.switching.answer import SCHEMA, TOGETHER_SCHEMA, Rule, Together, WhenToReduce
@@ -68,9 +69,10 @@ def answer_switch(
     progress: Callable[[int, int], None] = lambda done, total: None,
     depth: Depth | None = None,
     early: Callable[[WhenToReduce], None] | None = None,
+    stage: Callable[[str], None] = lambda name: None,
 ) -> WhenToReduce:
     """The answer; see `study`."""
-    return study(asked, day, origin, libraries(), executor, progress, depth, early)
+    return study(asked, day, origin, libraries(), executor, progress, depth, early, stage)
 
 
 def ask_switch(desk: Desk, day: date) -> DayAsked[SwitchQuestion]:
@@ -89,24 +91,33 @@ def _of_plan(plan: DayInputs) -> DayAsked[SwitchQuestion]:
     return DayAsked(plan, question)
 
 
-def _size(one: DayAsked[SwitchQuestion]) -> tuple[int, int]:
-    runs = runs_of(one.posed)
-    return runs, runs
-
-
 def _work(one: DayAsked[SwitchQuestion], executor: Executor | None, report: Report) -> WhenToReduce:
-    return answer_switch(one.posed, one.plan.day, one.origin, executor, report, early=report.early)
+    return answer_switch(
+        one.posed, one.plan.day, one.origin, executor, report,
+        early=report.early, stage=report.stage,
+    )  # fmt: skip
 
 
 SWITCH: Kind[DayAsked[SwitchQuestion], WhenToReduce] = Kind(
     name="switch",
     label="When to reduce",
-    steps="simulated days",
+    stages=(
+        Stage("first", "a first answer from few rules", 1.0),
+        Stage("rules", "trying every rule", 1.0),
+        Stage("cues", "putting the rule in cues for the crew", 1.0),
+        Stage("figures", "simulating the day by it", 1.0),
+        Stage("people", "trying more people at the exit", 1.0),
+        Stage("reasons", "looking for what binds", 1.0),
+        Stage("remedies", "looking for what else helps", 1.0),
+        Stage("moves", "trying other days", 1.0),
+        Stage("bound", "working out what perfect foresight would give", 1.0),
+        Stage("tipping", "looking for the day on which it turns", 1.0),
+    ),
     page="reduce/{day}",
     found=WhenToReduce,
     ask=ask_switch,
     key=lambda one: "" if one.question is None else switch_key(one.question),
-    size=_size,
+    days=lambda one: runs_of(one.posed),
     work=_work,
     failed="When to reduce could not be worked out: {fault}",
 )
@@ -142,12 +153,12 @@ def _work_together(switch: SwitchView, executor: Executor | None, report: Report
 TOGETHER: Kind[SwitchView, Together] = Kind(
     name="together",
     label="Speed, spacing and rule",
-    steps="simulated days",
+    stages=(Stage("settings", "trying speeds and spacings, each with its rules"),),
     page="reduce/{day}/together",
     found=Together,
     ask=lambda desk, day: desk.open(SWITCH, day),
     key=_together_key,
-    size=lambda _switch: (SETTING_RUNS, SETTING_RUNS),
+    days=lambda _switch: SETTING_RUNS,
     work=_work_together,
     failed="Speed, spacing and rule could not be worked out: {fault}",
 )

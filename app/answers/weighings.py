@@ -13,6 +13,7 @@ from app.answers.answer import Answer, Desk, Kind, answer_key, open_or_begin
 from app.answers.planning import DayAsked, planned_day, question_key
 from app.answers.settings_map import busiest_day
 from app.answers.studies.runner import Report, Runner
+from app.answers.studies.stages import Stage
 from app.answers.switching import ask_switch
 from app.db.session import Database
 from app.db.store import StoredSite
@@ -96,12 +97,12 @@ def effect_of(
 EFFECT: Kind[DayAsked[Question], WeighingsEffect] = Kind(
     name="effect",
     label="What weighings change",
-    steps="simulated days",
+    stages=(Stage("days", "simulating the day without and with what was measured"),),
     page="weighings",
     found=WeighingsEffect,
     ask=_ask,
     key=_key,
-    size=lambda one: (2 * one.posed.replications, 2 * one.posed.replications),
+    days=lambda one: 2 * one.posed.replications,
     work=effect_of,
     failed="What the weighings change could not be worked out: {fault}",
 )
@@ -162,12 +163,12 @@ def _worth_of(
 WORTH: Kind[DayAsked[SwitchQuestion], WorthOfMeasuring] = Kind(
     name="worth",
     label="What measurements are worth",
-    steps="drawn sites",
+    stages=(Stage("worth", "trying what each measurement might tell"),),
     page="weighings",
     found=WorthOfMeasuring,
     ask=_ask_worth,
     key=_worth_key,
-    size=lambda _one: (SITES + TRUTHS, SITES * DAYS * RULES_HELD),
+    days=lambda _one: SITES * DAYS * RULES_HELD,
     work=_worth_of,
     failed="What measurements are worth could not be worked out: {fault}",
 )

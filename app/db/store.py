@@ -499,7 +499,7 @@ class StoredStudy:
     Attributes:
         person: who asked, by name.
         state: ``waiting``, ``running``, ``done``, ``cancelled``, ``failed`` or ``broken off``.
-        done, total: steps.
+        done, total: parts; their total stays from the beginning.
         sentence: what went wrong; empty when nothing did.
         holder: id of the server process that computes it; empty for none.
         began_at: when its present run began; None before.

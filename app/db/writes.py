@@ -231,17 +231,9 @@ def claim_study(session: Session, key: str, holder: str, now: datetime) -> bool:
     return _set_study(session, where, taken)
 
 
-def beat_study(
-    session: Session,
-    key: str,
-    holder: str,
-    *,
-    done: int,
-    total: int,
-    now: datetime,
-) -> bool:
+def beat_study(session: Session, key: str, holder: str, *, done: int, now: datetime) -> bool:
     """Say how far a study is and keep it for longer; False if it is the holder's no more."""
-    news = {"done": done, "total": total, "beat_at": now, "lease_until": now + LEASE}
+    news = {"done": done, "beat_at": now, "lease_until": now + LEASE}
     return _set_study(session, _held(key, holder), news)
 
 

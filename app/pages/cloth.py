@@ -373,7 +373,7 @@ def _page(
         said = answer(found)
     elif view.failed:
         said = Statement(view.failed, _("“Work it out” begins it."))
-    waiting = None if view.running is None or view.failed else waiting_of(view.running, view.key)
+    waiting = None if view.failed else waiting_of(view)
     forms: tuple[ClothForm, ...] = ()
     if waiting is None or read is not None or problems or stale:
         places = {one.name: one.state for one in found.sets} if found else {}
@@ -450,8 +450,8 @@ def show_season(request: Request, site: SiteDep, web: WebDep) -> Response:
         said = Statement(_("No season yet."), _("Nothing can be expected of its days."))
     elif view.failed:
         said = Statement(view.failed, _("“Work it out” begins it."))
-    elif view.running is not None:
-        waiting = waiting_of(view.running, view.key)
+    else:
+        waiting = waiting_of(view)
     page = SeasonPage(
         slug=site.slug,
         span=_("{first} to {last}", first=short_date(today), last=short_date(last)),

@@ -384,7 +384,7 @@ def _waiting_file(web: Web, site: StoredSite, token: str) -> FileView:
 
 def _reading(request: Request, site: StoredSite, view: FileView) -> Response:
     """The page that waits until a large file is read."""
-    running = None if view.running is None else waiting(view.running, view.key)
+    running = waiting(view)
     failed = view.failed
     if running is None and not failed:
         failed = _("The file has not been read yet.")

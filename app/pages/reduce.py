@@ -329,8 +329,8 @@ def _page(
         mind.append(WHEEL)
     if answer is not None and not view.is_final:
         missing = " ".join(filter(None, (view.failed, missing_words(answer, bool(view.failed)))))
-    if view.running is not None and not view.failed and not view.is_final:
-        waits = waiting(view.running, view.key)
+    if not view.failed and not view.is_final:
+        waits = waiting(view)
     if plan.scenarios[0].cloth.strip():
         mind.append(SET_CHANGE)
     # A page that asks again by itself must not take away what is being typed.
@@ -404,8 +404,7 @@ def wait_for_settings(request: Request, site: SiteDep, web: WebDep, day: str) ->
     view = web.begun(site, TOGETHER, wanted(day))
     if not view.key or view.result is not None:
         return RedirectResponse(f"/{site.slug}/reduce/{day}#together", 303)
-    running = None if view.failed else view.running
-    page = TogetherWait(site.slug, view, None if running is None else waiting(running, view.key))
+    page = TogetherWait(site.slug, view, None if view.failed else waiting(view))
     return render(
         request, "reduce/together.html", page, title=_("Speed, spacing and rule together"),
         current="reduce", site=site, when=plan_title(view.day),
@@ -438,7 +437,7 @@ def put_setting_into_plan(
 def show_coming(request: Request, site: SiteDep, web: WebDep) -> Response:
     """The page; what has not been computed is begun, and the page asks again by itself."""
     view = web.begun(site, COMING, _first(web, site))
-    found, running = view.result, None if view.failed else view.running
+    found = view.result
     answer: Statement | None = None
     sure: Statement | None = None
     if not view.key:
@@ -460,7 +459,7 @@ def show_coming(request: Request, site: SiteDep, web: WebDep) -> Response:
         site=site,
         answer=answer,
         sure=sure,
-        waiting=None if running is None else waiting(running, view.key),
+        waiting=None if view.failed else waiting(view),
         found=found,
         crewed=view.asked.crewed,
         can_retry=bool(view.failed),

@@ -171,7 +171,7 @@ def show_needs(at: VisitDep) -> Response:
 
 def _waiting(one: StaffView) -> StudyProgress | None:
     is_begun = one.result is None and not one.failed and one.running and one.running.done
-    return waiting(one.running, one.key) if is_begun and one.running else None
+    return waiting(one) if is_begun else None
 
 
 @router.post("/{slug}/roster/{week}/make")
@@ -233,7 +233,7 @@ def _made(
         view=view,
         request_key=new_request_key(),
         said=said,
-        waiting=None if running is None else waiting(running, view.key),
+        waiting=None if view.result or view.failed else waiting(view),
         takes_place=bool(site.data.staff.in_week(view.asked.monday)),
         stale=stale,
     )

@@ -111,8 +111,8 @@ def _page(
     if found is not None:
         answer, sure = answer_words(found, system, site.data.given)
         maps = maps_part(found, origin_words(expected, system), system)
-    elif view.running and not view.failed:
-        waiting = waiting_of(view.running, view.key)
+    elif not view.failed:
+        waiting = waiting_of(view)
     page = SettingsPage(
         slug=site.slug,
         day=view.day,

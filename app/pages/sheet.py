@@ -106,8 +106,8 @@ def show_sheet(request: Request, site: SiteDep, web: WebDep, day: str) -> Respon
             stops.append(BLOWERS)
         if asked.cloth.strip():
             stops.append(SET_CHANGE)
-    elif view.running is not None and lead is None:
-        waiting = waiting_of(view.running, view.key)
+    elif lead is None:
+        waiting = waiting_of(view)
     page = SheetPage(site.slug, view.day, units, lead, waiting, orders, (*stops, DEFERENCE))
     return render(
         request, "sheet/sheet.html", page, title=_("Day sheet"), current="reduce", site=site,

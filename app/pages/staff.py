@@ -68,7 +68,7 @@ def _page(
         answer=said if told is None else words.answer(told),
         sure=None if told is None else words.how_sure(told, site.data.given),
         chart=None if told is None else staff_chart(told.half_hours),
-        waiting=waiting(view.running, view.key) if view.running and is_waiting else None,
+        waiting=waiting(view) if is_waiting else None,
         can_retry=told is None and bool(view.failed),
         needs_plan=needs_plan and told is None,
         notices=(LOCK_OUT, LABOUR_LAW, DEFERENCE),

@@ -5,14 +5,18 @@ of it; and the button that stops it.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import JSONResponse, RedirectResponse, Response
 
 from app.answers import kinds
+from app.answers.answer import Answer, Asked, Found
+from app.answers.file_study import FileView
 from app.answers.kinds import StudyLine
 from app.answers.studies.runner import Progress, ended_words
+from app.answers.studies.stages import Stage, stage_at
 from app.catalogue import _, _n, long_date
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.forms import text_of
@@ -30,7 +34,8 @@ class StudyProgress:
     """How far a computation is, on the page that waits for it.
 
     Attributes:
-        done, total: steps.
+        done, total: parts.
+        now: what is done now, in a sentence; empty while it waits.
         key: names the study, for the button that stops it.
         left: how long it still takes, in words; empty while that isn't known.
         turn: how many come before it, in a sentence; empty where it runs.
@@ -38,6 +43,7 @@ class StudyProgress:
 
     done: int
     total: int
+    now: str
     key: str = ""
     left: str = ""
     turn: str = ""
@@ -49,7 +55,7 @@ class StudyEntry:
 
     Attributes:
         label, page: what it is and where its answer is shown.
-        state: what has become of it, in words; far: steps done, in words.
+        state: what has become of it, in words; far: what it does now.
         left: how long it still takes; empty where that isn't known or it has ended.
         asked: who asked, or why it was begun before anybody did, and when.
         reason: why, for what was begun ahead; else empty.
@@ -81,10 +87,25 @@ class StudiesPage:
     ahead: tuple[str, ...]
 
 
-def waiting(progress: Progress, key: str) -> StudyProgress:
-    """How far the study of a page is."""
+def waiting(view: Answer[Asked, Found] | FileView) -> StudyProgress | None:
+    """How far the study of a page is; None where it isn't under way."""
+    progress = view.running
+    if progress is None:
+        return None
     left, turn = left_words(progress.left_s), turn_words(progress.ahead)
-    return StudyProgress(progress.done, progress.total, key, left, turn)
+    now = "" if turn else stage_words(view.kind.stages, progress)
+    return StudyProgress(progress.done, progress.total, now, view.key, left, turn)
+
+
+def stage_words(stages: Sequence[Stage], progress: Progress) -> str:
+    """What a study does now, and which of its stages that is."""
+    if not stages:
+        return ""
+    at, count = stage_at(stages, progress.done, progress.total), len(stages)
+    doing = _(stages[at].words)
+    if count == 1:
+        return _("Now: {doing}.", doing=doing)
+    return _("{number} of {count}: {doing}.", number=at + 1, count=count, doing=doing)
 
 
 def turn_words(ahead: int) -> str:
@@ -212,11 +233,8 @@ def _ahead_words(site: StoredSite, web: Web) -> tuple[str, ...]:
 def _entry(slug: str, timezone: str, line: StudyLine) -> StudyEntry:
     study, progress = line.study, line.progress
     done, total = (progress.done, progress.total) if progress else (study.done, study.total)
-    steps, far = _(line.steps), ""
-    if study.state == "done":
-        far = _("{total} {steps}", total=whole(total), steps=steps)
-    elif study.state == "running" and progress:
-        far = _("{done} of {total} {steps}", done=whole(done), total=whole(total), steps=steps)
+    is_running = study.state == "running" and progress is not None
+    far = stage_words(line.stages, progress) if progress is not None and is_running else ""
     at, reason = moment(study.asked_at, timezone), _(study.reason) if study.reason else ""
     asked = _("asked by {person}, {at}", person=study.person, at=at)
     if reason:

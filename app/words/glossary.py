@@ -153,7 +153,7 @@ TERMS: tuple[Term, ...] = (
        ("The expected day", "The coming 14 days", "Worth a look", "Next busy day", "As expected",
         "This day")),
     _T("study", "Working it out",
-       "A long computation under way: how many of its steps are done.",
+       "A long computation under way: what it does now, and how far it is.",
        "Counted as it goes; the time left is a guess from the pace so far.",
        "How busy this computer is, and what else waits in line.",
        ("Under way", "Ended", "Studies", "Worked out ahead")),

@@ -138,11 +138,8 @@ def waiting_words(view: WeighingsView, worth: WorthView | None = None) -> str:
     if held.is_wanting and not held.failed:
         if held.running is None or not held.running.done:
             return _("The weighings are being worked in.")
-        return _(
-            "The weighings are being worked in: {done} of {total} sites are looked at.",
-            done=whole(held.running.done),
-            total=whole(held.running.total),
-        )
+        share = held.running.done / held.running.total
+        return _("The weighings are being worked in: {share} is done.", share=percent(share))
     if view.key and view.result is None and not view.failed:
         return _("What they change on {day} is being worked out.", day=long_date(view.day))
     if worth is not None and worth.key and worth.result is None and not worth.failed:

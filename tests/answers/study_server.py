@@ -25,9 +25,9 @@ def main(folder: str) -> None:
     book: StudyBook = app.state.web.runner.book
     beat = book.beat
 
-    def tell(key: str, done: int, total: int) -> bool:
-        held = beat(key, done, total)
-        say(f"{done} of {total}")
+    def tell(key: str, done: int) -> bool:
+        held = beat(key, done)
+        say(f"{done} done")
         return held
 
     with (

@@ -57,8 +57,8 @@ class Played:
             return found
 
         return Kind(
-            name=name, label=name, steps="steps", page=name, found=dict[str, str], ask=ask,
-            key=lambda asked: " ".join(map(str, asked)), size=lambda _asked: (4, 1), work=work,
+            name=name, label=name, stages=(), page=name, found=dict[str, str], ask=ask,
+            key=lambda asked: " ".join(map(str, asked)), days=lambda _asked: 1, work=work,
             failed="{fault}",
         )  # fmt: skip
 

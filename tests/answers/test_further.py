@@ -207,7 +207,7 @@ def test_the_study_of_the_days_is_made_anew_from_its_day(
     view = Desk(session, stored, runner).open(COMING, FIRST)
     job = Desk(session, stored, runner).open(KINDS["coming"], FIRST).job
     assert job is not None
-    assert (job.key, job.day, job.total) == (view.key, FIRST, coming_plans.STEPS)
+    assert (job.key, job.day, job.days) == (view.key, FIRST, coming_plans.RUNS)
     other = Desk(session, stored, runner).open(COMING, FIRST + timedelta(days=1))
     assert other.key != view.key
     whole = replace(view, result=coming(), is_final=True)

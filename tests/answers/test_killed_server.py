@@ -52,7 +52,7 @@ def listed(client: httpx2.Client) -> list[dict[str, Any]]:
 def until_steps_are_written(process: subprocess.Popen[str]) -> None:
     """Waits for the server's line that says how far a study is."""
     assert process.stdout is not None
-    assert " of " in process.stdout.readline()
+    assert " done" in process.stdout.readline()
 
 
 def workers_of(process: subprocess.Popen[str]) -> list[int]:

@@ -85,7 +85,7 @@ def test_a_lease_that_has_run_out_can_be_had_once(servers: Servers) -> None:
     assert not second.claim("k")
     servers.clock.on(timedelta(seconds=1))
     assert [second.claim("k"), third.claim("k")] == [True, False]
-    assert not dead.beat("k", 1, 4)
+    assert not dead.beat("k", 1)
     dead.fail("k", "too late")
     assert (servers.study().state, servers.study().holder) == ("running", second.holder)
 

@@ -19,6 +19,7 @@ from app.answers.planning import PLAN, PlanView
 from app.answers.settings_map import MAPS
 from app.answers.studies.book import StudyBook
 from app.answers.studies.runner import Runner, ended_words
+from app.answers.studies.stages import PARTS
 from app.db import store
 from app.db.session import Database, open_database
 from app.db.store import LEASE, StoredStudy
@@ -243,7 +244,7 @@ def test_a_first_answer_stands_while_it_is_refined(
     view = place.plan(runner)
     assert (runs_of(view), view.is_final, view.is_wanting) == (256, False, True)
     assert view.running is not None
-    assert (view.running.done, view.running.total) == (300, 1_024)
+    assert (view.running.done, view.running.total) == (469, PARTS)
     assert view.begin(runner) is None
     go_on.set()
     future.result(60)

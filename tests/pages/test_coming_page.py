@@ -202,7 +202,7 @@ def test_today_leads_to_the_coming_days_which_are_begun(visitor: Visitor) -> Non
     visitor.text(PAGE)
     (job,) = visitor.begun
     assert (job.kind, job.day) == ("coming", FIRST)
-    assert job.total > DAYS
+    assert job.days > DAYS
 
 
 def test_each_day_leads_to_its_rule_and_sheet(visitor: Visitor) -> None:
@@ -226,7 +226,7 @@ def test_the_days_are_shown_before_the_year(
     answer = visitor.client.get(PAGE)
     assert asks_again(answer) == f"2; url={PAGE}"
     assert "Reduce all day (misses your wish)." in answer.text
-    assert "84 of 448 steps are done." in answer.text
+    assert "1 of 2: planning each of the 14 days." in answer.text
 
 
 def test_a_failure_is_told_and_begun_again_by_its_button(

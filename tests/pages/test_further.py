@@ -208,7 +208,7 @@ def test_waiting_is_told_and_asks_again(visitor: Visitor, monkeypatch: pytest.Mo
     monkeypatch.setattr(visitor.web.runner, "standing", standing(Progress(1200, 6000)))
     answer = visitor.client.get(WAIT)
     assert asks_again(answer) == f"2; url={WAIT}"
-    assert "1,200 of about 6,000 days are simulated." in answer.text
+    assert "Now: trying speeds and spacings, each with its rules." in answer.text
     assert not visitor.begun
     reduce = visitor.client.get(PAGE)
     assert not asks_again(reduce)

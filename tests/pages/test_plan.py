@@ -157,7 +157,7 @@ def test_while_computing_the_page_asks_again(visitor: Visitor) -> None:
     visitor.planned.running = Progress(7, 32)
     answer = visitor.client.get(PLAN)
     assert asks_again(answer).startswith("2; url=/")
-    assert "7 of 32 days are simulated." in answer.text
+    assert "1 of 2: a first answer from few days." in answer.text
     assert '<progress class="wait" max="32" value="7"' in answer.text
     assert '<form class="plan"' not in answer.text
 

@@ -53,6 +53,9 @@ class Quiet:
     def __call__(self, done: int, total: int) -> None:
         """A step is done."""
 
+    def stage(self, name: str) -> None:
+        """A stage begins."""
+
     def early(self, answer: object) -> None:
         """A first answer is there."""
 

@@ -9,13 +9,14 @@ from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import pytest
 from fastapi.testclient import TestClient
 
 from app.answers.answer import Desk
 from app.answers.apart import Apart
+from app.answers.file_study import FileView
 from app.answers.planning import PLAN
 from app.answers.serial import write
 from app.answers.studies.runner import Job, Progress, Report, Runner
@@ -98,7 +99,7 @@ def test_the_list_says_who_asked_how_far_and_until_when(visitor: Visitor) -> Non
     assert asks_again(answer).startswith("5; url=/")
     assert "One study is under way." in text
     assert f'<a href="{MAPS}">Speed and spacing, Saturday 18 July 2026</a>' in text
-    assert "Running. 3 of 4 settings" in text
+    assert "Running. Now: trying speeds and spacings." in text
     assert "asked by site manager, 16 July 2026" in text
     content = visitor.client.get(f"{LIST}.json").json()
     assert content["schema"] == "clothcast.studies/1"
@@ -329,7 +330,10 @@ def test_another_question_stops_the_one_before(visitor: Visitor) -> None:
 def test_time_left_is_said_without_false_precision(left_s: float | None, words: str) -> None:
     """A few seconds, then steps of five and ten, then minutes, then hours; unknown is unsaid."""
     assert left_words(left_s) == words
-    assert waiting(Progress(1, 2, left_s), "k").left == words
+    view = FileView(cast(Any, None), None, "k", Progress(1, 2, left_s))
+    told = waiting(view)
+    assert told is not None
+    assert (told.left, told.now) == (words, "Now: reading the lines.")
 
 
 def test_the_quiet_line_of_a_first_answer() -> None:

@@ -109,12 +109,10 @@ class StudyBook:
         """Whether a process is at work on a study, as far as is known."""
         return study.is_held(self._clock()) and not is_gone(study.holder)
 
-    def beat(self, key: str, done: int, total: int) -> bool:
+    def beat(self, key: str, done: int) -> bool:
         """Tell how far a study is and keep it; False if it is this process's no more."""
         with self._writing() as session:
-            return writes.beat_study(
-                session, key, self.holder, done=done, total=total, now=self._clock()
-            )
+            return writes.beat_study(session, key, self.holder, done=done, now=self._clock())
 
     def fail(self, key: str, sentence: str) -> None:
         """End a study of this process with what went wrong."""

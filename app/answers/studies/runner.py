@@ -22,6 +22,7 @@ from typing import Protocol
 from app.answers.serial import write
 from app.answers.studies.book import MOST_OPEN, StudyBook, new_holder
 from app.answers.studies.line import AHEAD, ASIDE, GLANCE_S, PRESENT, StudyQueue
+from app.answers.studies.stages import Course, Stage
 from app.answers.studies.workers import Hands, Rank, Workers
 from app.catalogue import _
 from app.db import store
@@ -64,8 +65,8 @@ def ended_words(study: StoredStudy) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Progress:
-    """How far a computation is: steps done, of all; seconds left, None while that isn't known; how
-    many studies come ahead of it, 0 for one that runs."""
+    """How far a computation is: parts done, of all, which never grow; seconds left, None while that
+    isn't known; how many studies come ahead of it, 0 for one that runs."""
 
     done: int
     total: int
@@ -82,6 +83,9 @@ class Report(Protocol):
 
     def __call__(self, done: int, total: int) -> None:
         """So many steps are done of so many; raises `Stopped` where the job is to end."""
+
+    def stage(self, name: str) -> None:
+        """A stage of the job begins, see `Stage`; raises as the call does."""
 
     def early(self, answer: object) -> None:
         """A first answer, to be shown until a finer one takes its place."""
@@ -109,11 +113,13 @@ class Job:
 
     Attributes:
         kind: jobs of one kind are computed one after another; see `app.answers.kinds`.
-        total: steps that it takes, as far as is known.
+        total: parts in which is told how far it is; however many steps its work tells of, it is
+            these that count.
         days: simulated days that it takes, which says whether worker processes are worth it.
         work: given an executor (or None) and whom to tell of steps, returns the last answer.
         failed: the sentence for whatever goes wrong, with the gap ``{fault}``.
         is_apart: whether another process can compute it, which has the database alone.
+        stages: what it does one after another; empty where it is one thing.
     """
 
     kind: str
@@ -125,6 +131,7 @@ class Job:
     work: Callable[[Executor | None, Report], object]
     failed: str
     is_apart: bool = True
+    stages: tuple[Stage, ...] = ()
 
 
 class Runner:
@@ -378,11 +385,11 @@ class Runner:
     def _measure(self, key: str, study: StoredStudy | None) -> Progress | None:
         run = self._line.find(key)
         if run is not None and run.began is not None:
-            return self._measured(run.done, run.total, run.began)
+            return self._measured(run.course.done, run.job.total, run.began)
         if study is not None and self.book.is_held(study):
             return self._measured(study.done, study.total, study.began_at)
         if run is not None:
-            return Progress(0, run.total, ahead=self._line.ahead(run))
+            return Progress(0, run.job.total, ahead=self._line.ahead(run))
         if self.elsewhere is not None and study is not None and study.is_open:
             return Progress(0, study.total, ahead=self.book.count_before(study))
         return None
@@ -420,7 +427,7 @@ class Run:
         self.is_taken = False
         self.is_stopped = threading.Event()
         self.future: Future[None] = Future()
-        self.done, self.total = 0, job.total
+        self.course = Course(job.stages, job.total)
         self.began: datetime | None = None
         self.beat_at: datetime | None = None
         self._runner = runner
@@ -452,7 +459,12 @@ class Run:
             self._hands.stop()
 
     def __call__(self, done: int, total: int) -> None:
-        self.done, self.total = done, total
+        self.course.step(done, total)
+        self._stand_back()
+        self._beat()
+
+    def stage(self, name: str) -> None:
+        self.course.enter(name)
         self._stand_back()
         self._beat()
 
@@ -470,7 +482,7 @@ class Run:
         if self.beat_at is None or abs(now - self.beat_at) >= BEAT:  # or the clock was set back
             self.beat_at = now
             self.count()
-            if not self._runner.book.beat(self.job.key, self.done, self.total):
+            if not self._runner.book.beat(self.job.key, self.course.done):
                 raise Stopped
 
     def count(self) -> None:

@@ -310,8 +310,8 @@ def _page(
         told = _told(request, site, view, view.result.comparison, is_draft)
     elif not form_first and view.failed:
         answer = Statement(view.failed, _("Press Compute to work it out."))
-    elif not form_first and view.running is not None:
-        waiting = waiting_of(view.running, view.key)
+    elif not form_first:
+        waiting = waiting_of(view)
     form = None
     # A page that asks again by itself must not take away what is being typed.
     if not is_closed and waiting is None:

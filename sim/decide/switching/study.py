@@ -88,8 +88,9 @@ def study(
     progress: Told = quiet,
     depth: Depth | None = None,
     early: Callable[[WhenToReduce], None] | None = None,
+    stage: Callable[[str], None] = lambda name: None,
 ) -> WhenToReduce:
-    """Search, then weigh up; `progress` hears of runs done and in all.
+    """Search, then weigh up; `progress` hears of runs done and in all, `stage` what begins.
 
     Args:
         day: the planned day; origin: what it is expected from, in words.
@@ -101,7 +102,7 @@ def study(
         InputError: with every problem of site, day and texts.
     """
     depth = depth or Depth()
-    parts = _Parts(progress)
+    parts = _Parts(progress, stage)
     tell = early or _nobody
 
     def form(answer: SwitchAnswer, cues: Cues | None, rough: bool) -> WhenToReduce:
@@ -110,6 +111,8 @@ def study(
         told = told_of(answer.chosen, cues)
         figures = min(depth.figures, FIRST_FIGURES) if rough else depth.figures
         hours = min(depth.hours, FIRST_HOURS) if rough else depth.hours
+        if not rough:
+            stage("figures")
         compared, columns = _columns(answer, told, figures)
         comparison = compare(compared, executor, parts.counting(figures))
         halves = half_hours(question, (told, FULL), hours, executor, parts.counting(hours))
@@ -146,11 +149,13 @@ def study(
         )
 
     if early is not None:
-        tell(form(first_choice(question, executor, parts.next()), None, rough=True))
+        tell(form(first_choice(question, executor, parts.next("first")), None, rough=True))
     answer = search(
-        question, executor, parts.next(), effort=depth.effort, exhaustive=depth.exhaustive
+        question, executor, parts.next("rules"), effort=depth.effort, exhaustive=depth.exhaustive
     )
-    cues = in_cues(answer, executor, parts.next(), measured=depth.shape) if depth.why else None
+    cues = None
+    if depth.why:
+        cues = in_cues(answer, executor, parts.next("cues"), measured=depth.shape)
     found = form(answer, cues, rough=False)
     if question.wish.kind == "days":
         rate = kept(answer, found.told, executor, parts.next(), days=depth.kept)
@@ -158,18 +163,22 @@ def study(
     if depth.why:
         shape = depth.shape
         tell(found)
-        hands = choose_hands(answer, executor, parts.next(), effort=depth.effort, shape=shape)
+        hands = choose_hands(
+            answer, executor, parts.next("people"), effort=depth.effort, shape=shape
+        )
         tell(found := replace(found, hands=hands))
-        why = advise(answer, executor, parts.next(), shape=shape)
+        why = advise(answer, executor, parts.next("reasons"), shape=shape)
         tell(found := replace(found, why=why))
-        tell(found := replace(found, remedies=remedies(answer, executor, parts.next())))
-        moves = how_it_moves(question, answer.chosen, executor, parts.next())
+        helps = remedies(answer, executor, parts.next("remedies"))
+        tell(found := replace(found, remedies=helps))
+        moves = how_it_moves(question, answer.chosen, executor, parts.next("moves"))
         tell(found := replace(found, moves=moves))
+    stage("bound")
     bound = foresight_of(answer, executor, parts.counting(depth.bound), depth.bound)
     found = replace(found, bound=bound)
     if depth.why:
         tell(found)
-        found = replace(found, tipping=border(question, executor, parts.next()))
+        found = replace(found, tipping=border(question, executor, parts.next("tipping")))
     return found
 
 
@@ -180,11 +189,14 @@ def _nobody(_found: WhenToReduce) -> None:
 class _Parts:
     """Progress of one part after the other, each of which knows only its own runs."""
 
-    def __init__(self, progress: Told) -> None:
-        self._progress, self._now = progress, 0
+    def __init__(self, progress: Told, stage: Callable[[str], None]) -> None:
+        self._progress, self._stage, self._now = progress, stage, 0
 
-    def next(self) -> Told:
-        """Who is told by the next part; several computations of a part may count from 1 again."""
+    def next(self, name: str = "") -> Told:
+        """Who is told by the next part, which begins a stage where it has a name; several
+        computations of a part may count from 1 again."""
+        if name:
+            self._stage(name)
         before = self._now
 
         def told(done: int, total: int) -> None:
