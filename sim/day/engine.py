@@ -30,12 +30,12 @@ from sim.day.kernel import run as run_compiled
 from sim.day.kernel import tallies as tallies_of
 from sim.day.kernel import tallies_by_hands as by_hands_of
 from sim.day.kernel.hands import HandPlans
-from sim.day.kernel.tables import Tables, make_tables
+from sim.day.kernel.tables import Tables, in_air_of, make_tables
 from sim.day.night import EVENINGS, Night, PreviousDay, Rest
 from sim.day.records import DayFigures
 from sim.day.rules import FULL, Rule, SetChange, parse_changes
-from sim.day.setup import DayNumbers, as_hung, prepare_day
-from sim.inputs import Conditions, Site, Value
+from sim.day.setup import DayNumbers, as_hung, in_other_air, prepare_day
+from sim.inputs import Conditions, DemandSpread, Site, Value
 
 Floats = NDArray[np.float64]
 Changes = tuple[tuple[str, Value], ...]
@@ -284,11 +284,14 @@ class DrawnSite:
 
     def __init__(self, drawn: Drawn, conditions: Conditions, night: Night | None) -> None:
         self._drawn, self._expected, self._night = drawn, conditions, night
+        self._air = replace(conditions, arrivals_per_h=NO_CARS)
         self._rest = lru_cache(maxsize=KEPT)(self._lived)
         self._opened = lru_cache(maxsize=KEPT)(self._open)
+        self._base = lru_cache(maxsize=KEPT)(self._as_expected)
         self._numbers = lru_cache(maxsize=AIRS)(self._scalars)
         self.prepared = lru_cache(maxsize=KEPT)(self.prepare)
         self._last: tuple[Draw | None, dict[Variant, Replication]] = None, {}
+        self._cars: dict[tuple[Changes, tuple[float, ...], DemandSpread], DayCars] = {}
 
     def prepare(self, variant: Variant = AS_IT_IS) -> PreparedDay:
         """The day of a variant; `prepared` keeps the last ones."""
@@ -297,29 +300,41 @@ class DrawnSite:
         own = variant.own_night
         lived = self._changed(variant.changes if own else ())
         # how busy a day is makes no difference to how it opens
-        air = replace(conditions if own else self._expected, arrivals_per_h=NO_CARS)
-        numbers, opening = self._opened(variant.changes if own else (), air)
+        air = replace(conditions, arrivals_per_h=NO_CARS)
+        opens = (variant.changes, air) if own else ((), self._air)
+        numbers, opening = self._opened(*opens)
         if not own and (variant.changes or variant.conditions):
-            numbers = self._numbers(variant.changes, replace(conditions, arrivals_per_h=NO_CARS))
+            numbers = self._numbers(variant.changes, air)
         opening -= variant.drier * max(0.0, opening - lived.wear.dry_set_moisture_kg_kg)
         if changed.wear.dry_set_at_opening:
             opening = changed.wear.dry_set_moisture_kg_kg
-        return prepared_day(
+        numbers = replace(numbers, opening_moisture=min(opening, numbers.cloth.holding))
+        _, tables, prices = self._base(variant.changes)
+        return PreparedDay(
             changed,
             self._drawn.day(conditions).with_inputs(dict(variant.changes)),
-            replace(numbers, opening_moisture=min(opening, numbers.cloth.holding)),
+            numbers,
+            in_air_of(tables, numbers),
+            prices,
         )
 
     def replications(self, draw: Draw, variants: Iterable[Variant]) -> dict[Variant, Replication]:
         """The day of each variant on a draw; those of the last call are kept."""
         last, known = self._last
-        known = known if last == draw else {}
+        if last != draw:
+            known = {}
+            self._cars.clear()
         found, streams = dict[Variant, Replication](), None
         for variant in variants:
             one = known.get(variant)
             if one is None:
-                streams = streams or draw.streams()
-                one = self.prepared(variant).replication(streams)
+                of = self.prepared(variant)
+                # air makes no difference to who comes
+                asked = variant.changes, of.conditions.arrivals_per_h, of.conditions.spread
+                if asked not in self._cars:
+                    streams = streams or draw.streams()
+                    self._cars[asked] = make_cars(streams, of.site, of.conditions)
+                one = Replication(of, self._cars[asked])
             found[variant] = one
         self._last = draw, found
         return found
@@ -331,15 +346,22 @@ class DrawnSite:
     def _open(self, changes: Changes, air: Conditions) -> tuple[DayNumbers, float]:
         """Scalars of a morning, and the moisture at which the cloth opens it [kg/kg]."""
         site, night, opening = self._changed(changes), self._night, air.opening_moisture_kg_kg
-        numbers = prepare_day(site, air)
+        numbers = self._base(changes)[0] if air == self._air else prepare_day(site, air)
         if site.wear.dry_set_at_opening:
             return numbers, site.wear.dry_set_moisture_kg_kg
         if night is not None:
             return numbers, night.opening_moisture(self._rest(night, changes), numbers)
         return numbers, site.wear.dry_set_moisture_kg_kg if opening is None else opening
 
+    def _as_expected(self, changes: Changes) -> tuple[DayNumbers, Tables, Prices]:
+        """A changed site in the expected air, however its cloth opens there."""
+        site = self._changed(changes)
+        numbers = prepare_day(site, self._air)
+        return numbers, make_tables(site, numbers), prices_of(site, numbers)
+
     def _scalars(self, changes: Changes, air: Conditions) -> DayNumbers:
-        return prepare_day(self._changed(changes), air)
+        numbers = self._base(changes)[0]
+        return numbers if air == self._air else in_other_air(numbers, self._changed(changes), air)
 
     def _lived(self, night: Night, changes: Changes) -> Rest:
         return _rest_of(night, self._changed(changes))

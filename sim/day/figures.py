@@ -15,6 +15,7 @@ import itertools
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Literal
 
 import numpy as np
@@ -27,6 +28,8 @@ from sim.inputs import Site, Steps, value_at
 Floats = NDArray[np.float64]
 HALF_HOURS = 48
 HALF_HOUR_S = 1800.0
+TIMETABLES_KEPT = 256
+"""Timetables of people whose half-hours are remembered: drawn sites share theirs."""
 ANYWAY, CAUSED, UNBOOKED = "anyway", "caused", "unbooked"
 """What an item is: paid whatever is decided for the day, caused by how the day is run, or a loss
 that stands in no book."""
@@ -303,15 +306,19 @@ def wear_price(site: Site) -> float:
 
 def present_s(site: Site, day: DayNumbers) -> list[float]:
     """Person-seconds that are there by half-hour while the site is open; 48 values."""
-    table = site.crew.people
-    edges = {day.open_s, day.close_s, *(row[0] for row in table)}
+    return list(_open_s(site.crew.people, day.open_s, day.close_s))
+
+
+@lru_cache(maxsize=TIMETABLES_KEPT)
+def _open_s(table: Steps, open_s: float, close_s: float) -> tuple[float, ...]:
+    edges = {open_s, close_s, *(row[0] for row in table)}
     edges |= {at * HALF_HOUR_S for at in range(HALF_HOURS)}
-    inside = sorted(edge for edge in edges if day.open_s <= edge <= day.close_s)
+    inside = sorted(edge for edge in edges if open_s <= edge <= close_s)
     found = [0.0] * HALF_HOURS
     for start, end in itertools.pairwise(inside):
         place = min(int(start // HALF_HOUR_S), HALF_HOURS - 1)
         found[place] += value_at(table, start) * (end - start)
-    return found
+    return tuple(found)
 
 
 def able_s(site: Site, day: DayNumbers, closed_s: float = 0.0) -> list[float]:
@@ -323,7 +330,10 @@ def able_s(site: Site, day: DayNumbers, closed_s: float = 0.0) -> list[float]:
     Args:
         closed_s: when the last car had left [s]; the last half-hour goes on until then.
     """
-    there, drying = _there_s(site.crew.people, day), _there_s(site.crew.finishers, day)
+    there, drying = (
+        _there_s(table, day.open_s, day.close_s)
+        for table in (site.crew.people, site.crew.finishers)
+    )
     found = [max(0.0, all_ - some) for all_, some in zip(there, drying, strict=True)]
     found[-1] *= max(1.0, (closed_s - (HALF_HOURS - 1) * HALF_HOUR_S) / HALF_HOUR_S)
     return found
@@ -331,10 +341,11 @@ def able_s(site: Site, day: DayNumbers, closed_s: float = 0.0) -> list[float]:
 
 def hands_s(site: Site, day: DayNumbers) -> list[float]:
     """Person-seconds of the finishers by half-hour, as `able_s` of the others; 48 values."""
-    return _there_s(site.crew.finishers, day)
+    return list(_there_s(site.crew.finishers, day.open_s, day.close_s))
 
 
-def _there_s(table: Steps, day: DayNumbers) -> list[float]:
+@lru_cache(maxsize=TIMETABLES_KEPT)
+def _there_s(table: Steps, open_s: float, close_s: float) -> tuple[float, ...]:
     """Person-seconds of a timetable by half-hour, those outside opening hours as at their ends."""
     found = []
     for at in range(HALF_HOURS):
@@ -342,11 +353,11 @@ def _there_s(table: Steps, day: DayNumbers) -> list[float]:
         edges = sorted({begin, end, *(r[0] for r in table if begin < r[0] < end)})
         found.append(
             math.fsum(
-                value_at(table, min(max(start, day.open_s), day.close_s)) * (until - start)
+                value_at(table, min(max(start, open_s), close_s)) * (until - start)
                 for start, until in itertools.pairwise(edges)
             )
         )
-    return found
+    return tuple(found)
 
 
 COUNTED = (

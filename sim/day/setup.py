@@ -6,7 +6,7 @@ Both implementations of the day read these, so that they differ only in what mov
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sim.checks import (
     LENGTH_SPREADS,
@@ -268,10 +268,6 @@ def _zones(site: Site, wiped_share: float) -> tuple[tuple[Zone, ...], ...]:
 def cloth_numbers(site: Site, conditions: Conditions) -> ClothNumbers:
     """The scalars of the cloth on a day; its cars do not matter."""
     wheel, drying = site.wheel, site.drying
-    area = air.exposed_area_m2(
-        wheel.strip_count, wheel.strip_length_m, wheel.strip_width_m, drying.exposed_area_share
-    )
-    mass = site.cloth_mass_kg
 
     def throw(speed_rev_s: float) -> tuple[float, float]:
         return moisture.throw_off_at(
@@ -285,32 +281,6 @@ def cloth_numbers(site: Site, conditions: Conditions) -> ClothNumbers:
             drying.bound_moisture_kg_kg,
         )
 
-    def rates(hour: int, humid_share: float, speeds: tuple[float, ...]) -> tuple[float, ...]:
-        temp, _, wet_bulb = air.tunnel_air(
-            conditions.temp_c[hour],
-            conditions.humidity[hour],
-            drying.pressure_pa,
-            drying.tunnel_temp_offset_k,
-            humid_share,
-        )
-        found = []
-        for speed in speeds:
-            if speed > 0:
-                h = air.spinning_h(
-                    speed,
-                    wheel.wheel_radius_m,
-                    wheel.strip_length_m,
-                    wheel.strip_width_m,
-                    drying.air_slip,
-                    temp,
-                    drying.pressure_pa,
-                )
-            else:
-                h = drying.still_h_w_m2k
-            heat = drying.wheel_heat_w if speed > 0 else 0.0
-            found.append(air.drying_rate_kg_s(h, area, temp, wet_bulb, heat) / mass)
-        return tuple(found)
-
     def wears(speed_rev_s: float) -> float:
         return wear.idle_wear_at(
             speed_rev_s,
@@ -319,26 +289,80 @@ def cloth_numbers(site: Site, conditions: Conditions) -> ClothNumbers:
             site.wear.idle_wear_speed_exponent,
         )
 
-    speeds = (wheel.idle_speed_rev_s, wheel.contact_speed_rev_s, 0.0)
-    hours = open_hours(site)
-    open_rates = []
-    for hour in range(24):
-        # hours outside opening matter only for overtime and the last spin; frost ends the model
-        usable = hour in hours or conditions.temp_c[hour] >= 0
-        found = rates(hour, drying.tunnel_humid_share, speeds) if usable else (0.0, 0.0, 0.0)
-        open_rates.append((found[0], found[1], found[2]))
-    night = tuple(
-        rates(hour, drying.night_humid_share, (0.0,))[0] if conditions.temp_c[hour] >= 0 else 0.0
-        for hour in range(24)
-    )
+    speeds = _wheel_speeds(site)
     return ClothNumbers(
-        mass,
+        site.cloth_mass_kg,
         wheel.holding_capacity_kg_kg,
         drying.bound_moisture_kg_kg,
         drying.critical_moisture_kg_kg,
         (throw(speeds[0]), throw(speeds[1]), throw(0.0)),
         2.0 * wheel.spin_change_s,
         (wears(speeds[0]), wears(speeds[1]), wears(0.0)),
-        tuple(open_rates),
-        night,
+        _open_rates(site, conditions),
+        tuple(
+            _rates(site, conditions, hour, drying.night_humid_share, (0.0,))[0]
+            if conditions.temp_c[hour] >= 0
+            else 0.0
+            for hour in range(24)
+        ),
     )
+
+
+def in_other_air(day: DayNumbers, site: Site, conditions: Conditions) -> DayNumbers:
+    """A site's day with the air of other conditions while it is open; its night stays, and so does
+    the moisture at which it opens."""
+    return replace(day, cloth=replace(day.cloth, rate=_open_rates(site, conditions)))
+
+
+def _open_rates(site: Site, conditions: Conditions) -> tuple[tuple[float, float, float], ...]:
+    """See `ClothNumbers.rate`."""
+    speeds = _wheel_speeds(site)
+    hours = open_hours(site)
+    found = []
+    for hour in range(24):
+        # hours outside opening matter only for overtime and the last spin; frost ends the model
+        usable = hour in hours or conditions.temp_c[hour] >= 0
+        share = site.drying.tunnel_humid_share
+        rates = _rates(site, conditions, hour, share, speeds) if usable else (0.0, 0.0, 0.0)
+        found.append((rates[0], rates[1], rates[2]))
+    return tuple(found)
+
+
+def _wheel_speeds(site: Site) -> tuple[float, float, float]:
+    """By state of the wheel [rev/s]."""
+    return site.wheel.idle_speed_rev_s, site.wheel.contact_speed_rev_s, 0.0
+
+
+def _rates(
+    site: Site, conditions: Conditions, hour: int, humid_share: float, speeds: tuple[float, ...]
+) -> tuple[float, ...]:
+    """Drying rates in a clock hour at some speeds of the wheel [kg/kg/s]."""
+    wheel, drying = site.wheel, site.drying
+    area = air.exposed_area_m2(
+        wheel.strip_count, wheel.strip_length_m, wheel.strip_width_m, drying.exposed_area_share
+    )
+    temp, _, wet_bulb = air.tunnel_air(
+        conditions.temp_c[hour],
+        conditions.humidity[hour],
+        drying.pressure_pa,
+        drying.tunnel_temp_offset_k,
+        humid_share,
+    )
+    found = []
+    for speed in speeds:
+        if speed > 0:
+            h = air.spinning_h(
+                speed,
+                wheel.wheel_radius_m,
+                wheel.strip_length_m,
+                wheel.strip_width_m,
+                drying.air_slip,
+                temp,
+                drying.pressure_pa,
+            )
+        else:
+            h = drying.still_h_w_m2k
+        heat = drying.wheel_heat_w if speed > 0 else 0.0
+        dried = air.drying_rate_kg_s(h, area, temp, wet_bulb, heat)
+        found.append(dried / site.cloth_mass_kg)
+    return tuple(found)

@@ -67,7 +67,11 @@ def humidity_ratio(temp_c: float, humidity: float, pressure_pa: float) -> float:
 
 
 def wet_bulb_c(temp_c: float, ratio: float, pressure_pa: float) -> float:
-    """Thermodynamic wet-bulb temperature [°C], never above the air's, to about 0.001 K.
+    """Thermodynamic wet-bulb temperature [°C], never above the air's.
+
+    Sought from above by Newton's method, whose slope needs no more than the latent heat: a few
+    saturation pressures, where halving an interval to a thousandth of a kelvin takes some fifty.
+    Where water and ice both fit, just about 0 °C, it is that of water.
 
     Args:
         temp_c: air temperature [°C].
@@ -76,26 +80,56 @@ def wet_bulb_c(temp_c: float, ratio: float, pressure_pa: float) -> float:
     """
     if ratio >= saturated_humidity_ratio(temp_c, pressure_pa):
         return temp_c
-    return min(temp_c, float(_moist_air().GetTWetBulbFromHumRatio(temp_c, ratio, pressure_pa)))
+    found = _sought_wet_bulb_c(temp_c, ratio, pressure_pa, WATER_BALANCE)
+    if found < 0.0:
+        found = _sought_wet_bulb_c(temp_c, ratio, pressure_pa, ICE_BALANCE)
+    return min(temp_c, found)
+
+
+WATER_BALANCE, ICE_BALANCE = (2501.0, 2.326, 4.186), (2830.0, 0.24, 2.1)
+"""The energy balance of adiabatic saturation over water, and over ice below 0 °C: heat at 0 °C
+[kJ/kg], less for each kelvin, and what the air's part loses with each [kJ/(kg·K)] (ASHRAE Handbook,
+Fundamentals 2017, chapter 1, equations 33 and 35)."""
+GAS_CONSTANT_VAPOR = 461.5
+"""Specific gas constant of water vapour [J/(kg·K)]."""
+NEAR_K, MOST_STEPS = 1e-6, 50
+
+
+def _sought_wet_bulb_c(
+    temp_c: float, ratio: float, pressure_pa: float, balance: tuple[float, float, float]
+) -> float:
+    """Where the balance over water, or over ice, gives a humidity ratio; the slope of saturation by
+    Clausius and Clapeyron."""
+    latent, less, cools = balance
+    bulb_c = temp_c
+    for _ in range(MOST_STEPS):
+        vapor_pa = saturation_pressure_pa(bulb_c)
+        dry_pa = pressure_pa - vapor_pa
+        saturated = MASS_RATIO * vapor_pa / dry_pa
+        whole = latent + 1.86 * temp_c - cools * bulb_c
+        heat = latent - less * bulb_c
+        apart = (heat * saturated - 1.006 * (temp_c - bulb_c)) / whole - ratio
+        kelvin = bulb_c + KELVIN_AT_0_C
+        rise = 1000.0 * heat / (GAS_CONSTANT_VAPOR * kelvin * kelvin) * pressure_pa / dry_pa
+        step = apart * whole / (heat * saturated * rise + 1.006)
+        bulb_c -= step
+        if abs(step) < NEAR_K:
+            break
+    return bulb_c
 
 
 def humidity_from_wet_bulb(temp_c: float, wet_bulb_c: float, pressure_pa: float) -> float:
     """Relative humidity, 0 to 1, of air at a dry-bulb and a wet-bulb temperature [°C].
 
-    The energy balance of adiabatic saturation, with water above 0 °C and ice below (ASHRAE
-    Handbook, Fundamentals 2017, chapter 1, equations 33 and 35): 0 if even bone-dry air would not
-    cool a wet thermometer so far, 1 at most.
+    By the balances that `wet_bulb_c` solves: 0 if even bone-dry air would not cool a wet
+    thermometer so far, 1 at most.
     """
+    latent, less, cools = WATER_BALANCE if wet_bulb_c >= 0.0 else ICE_BALANCE
     saturated = saturated_humidity_ratio(wet_bulb_c, pressure_pa)
     cooling = 1.006 * (temp_c - wet_bulb_c)
-    if wet_bulb_c >= 0.0:
-        ratio = ((2501.0 - 2.326 * wet_bulb_c) * saturated - cooling) / (
-            2501.0 + 1.86 * temp_c - 4.186 * wet_bulb_c
-        )
-    else:
-        ratio = ((2830.0 - 0.24 * wet_bulb_c) * saturated - cooling) / (
-            2830.0 + 1.86 * temp_c - 2.1 * wet_bulb_c
-        )
+    ratio = ((latent - less * wet_bulb_c) * saturated - cooling) / (
+        latent + 1.86 * temp_c - cools * wet_bulb_c
+    )
     if ratio <= 0.0:
         return 0.0
     vapor_pa = pressure_pa * ratio / (MASS_RATIO + ratio)

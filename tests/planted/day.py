@@ -24,8 +24,14 @@ FAULTS: list[Fault] = [
         "sim/day/engine.py",
         ("tests/day/test_kept_mornings.py",),
         (
-            "variant.changes, replace(conditions, arrivals_per_h=NO_CARS)",
-            "variant.changes, replace(self._expected, arrivals_per_h=NO_CARS)",
+            "        air = replace(conditions, arrivals_per_h=NO_CARS)",
+            "        air = replace(self._expected, arrivals_per_h=NO_CARS)",
+        ),
+        ("in_other_air(numbers, self._changed(changes), air)", "numbers"),
+        ("of.conditions.arrivals_per_h, of.conditions.spread", "NO_CARS, of.conditions.spread"),
+        (
+            "            known = {}\n            self._cars.clear()\n",
+            "            known = {}\n",
         ),
     ),
     *faults_in(
@@ -314,7 +320,7 @@ FAULTS: list[Fault] = [
         "sim/day/figures.py",
         COSTS,
         ("value_at(table, start) * (end - start)", "value_at(table, 0.0) * (end - start)"),
-        ("min(max(start, day.open_s), day.close_s)", "start + 7200.0"),
+        ("min(max(start, open_s), close_s)", "start + 7200.0"),
         ('prices.towel * counts["finished_cars"]', "0.0 * late_s"),
         ('prices.laundry * counts["sets_changed"]', "0.0 * late_s"),
         ('prices.work_per_s * counts["overload_s"]', "0.0 * late_s"),

@@ -125,12 +125,12 @@ FAULTS: list[Fault] = [
     *faults_in(
         "sim/day/engine.py",
         ("tests/decide/test_paired_runs.py",),
-        ("air = replace(conditions if own else self._expected", "air = replace(self._expected"),
+        ("opens = (variant.changes, air) if own", "opens = (variant.changes, self._air) if own"),
     ),
     *faults_in(
         "sim/day/engine.py",
         ("tests/decide/test_evening_changes.py",),
-        ("self._opened(variant.changes if own else (), air)", "self._opened((), air)"),
+        ("opens = (variant.changes, air) if own", "opens = ((), air) if own"),
     ),
     *faults_in(
         "sim/learn/like_days.py",

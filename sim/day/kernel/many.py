@@ -15,6 +15,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -41,11 +43,12 @@ from sim.day.kernel.wheel import (
     forget_cues,
     hang_cloth,
     is_reduced,
+    make_cue_table,
     make_rule_table,
     see_car,
     wipe_car,
 )
-from sim.day.rules import Rule, SetChange
+from sim.day.rules import CrewClock, Rule, SetChange, Watched
 from sim.day.setup import CONTACT, IDLE
 from sim.inputs import Site
 from sim.physics.mark import inlined
@@ -68,6 +71,9 @@ follow one another [s], infinite with fewer than two.
 """
 T_MINDED = len(TALLY) - len(MINDED)
 """Where what people mind begins."""
+
+
+BOOKS_KEPT = 64
 
 
 class RuleBook(NamedTuple):
@@ -93,11 +99,45 @@ class RuleBook(NamedTuple):
     crew: CueTable
 
 
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What a book is made from; two are the same whatever their sites and crews if no rule goes by
+    the crew, since then these make no difference."""
+
+    keys: tuple[str, ...]
+    rules: tuple[Rule, ...]
+    changes: tuple[SetChange, ...]
+    site: Site = field(compare=False)
+    crew: CrewDay = field(compare=False)
+
+    @property
+    def goes_by_crew(self) -> bool:
+        """Whether the crew carries out any of the rules."""
+        terms = (term for rule in self.rules for row in rule.either for term in row)
+        return any(isinstance(term, CrewClock | Watched) for term in terms)
+
+    def book(self) -> RuleBook:
+        """Made anew."""
+        tables = [make_rule_table(self.site, one, self.changes, self.crew) for one in self.rules]
+        return _bound(tables)
+
+
+@lru_cache(maxsize=BOOKS_KEPT)
+def _kept_book(asked: _Asked) -> RuleBook | None:
+    return None if asked.goes_by_crew else asked.book()
+
+
 def make_rule_book(
     site: Site, rules: Sequence[Rule], crew: CrewDay, changes: tuple[SetChange, ...] = ()
 ) -> RuleBook:
-    """The rules of a search as arrays."""
-    tables = [make_rule_table(site, rule, changes, crew) for rule in rules]
+    """The rules of a search as arrays; those that no crew carries out are kept for other draws."""
+    keys = tuple(item.key for item in site.vehicles)
+    asked = _Asked(keys, tuple(rules), changes, site, crew)
+    kept = _kept_book(asked)
+    return asked.book() if kept is None else kept._replace(crew=make_cue_table(crew))
+
+
+def _bound(tables: Sequence[RuleTable]) -> RuleBook:
     sizes = [
         (len(t.terms), len(t.windows), len(t.bands), len(t.classes), len(t.watches)) for t in tables
     ]

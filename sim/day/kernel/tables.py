@@ -233,6 +233,14 @@ def make_tables(site: Site, day: DayNumbers) -> Tables:
     )
 
 
+def in_air_of(tables: Tables, day: DayNumbers) -> Tables:
+    """The tables of the same site on a day with another air and another moisture at opening."""
+    drying = np.array(day.cloth.rate, dtype=float)
+    opening = float(day.opening_moisture)
+    cloth = tables.cloth._replace(drying=drying, opening_moisture=opening)
+    return tables._replace(cloth=cloth)
+
+
 def _hands(site: Site, day: DayNumbers) -> Hands:
     from_s, people = _timetable(site.crew.finishers)
     last = int(np.searchsorted(from_s, day.close_s, side="right"))
