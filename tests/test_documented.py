@@ -37,6 +37,8 @@ from tests.demo_app import (
 
 ROOT = Path(__file__).resolve().parent.parent
 MOST_PAGES = 400
+FIRST = 5
+"""So many pages of a route are looked at: today and the first of the days after it."""
 BUSIEST = TODAY + datetime.timedelta(days=3)
 """The day that the pages line leads to: the coming Saturday."""
 ADDRESS_ATTRIBUTES = ("href", "src", "action")
@@ -182,7 +184,7 @@ def crawl(client: TestClient) -> set[str]:
         address = waiting.popleft()
         path = urlsplit(address).path
         route = next((name for name, pattern in routes if pattern.match(path)), None)
-        if route is None or reached[route] >= 3:
+        if route is None or reached[route] >= FIRST:
             continue
         answer = client.get(address)
         reached[route] += 1

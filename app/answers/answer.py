@@ -176,9 +176,12 @@ class Desk:
     def rests_on(self, *parts: str) -> str:
         """Names inputs and some parts of the site, such as ``history``, that an answer rests on:
         an entry in any other part leaves it as it is."""
+        return answer_key(self.past.digest(self.data, parts), self._inputs)
+
+    @cached_property
+    def _inputs(self) -> str:
         data = self.data
-        inputs = encode([self.site.id, data.units, sorted(data.given), asdict(data.site)])
-        return answer_key(self.past.digest(data, parts), inputs)
+        return encode([self.site.id, data.units, sorted(data.given), asdict(data.site)])
 
     @cached_property
     def plans(self) -> dict[date, StoredPlan]:
@@ -190,6 +193,22 @@ class Desk:
         if name not in self._made:
             self._made[name] = make()
         return cast("Made", self._made[name])
+
+    def read_together(
+        self, wanted: Sequence[tuple[Kind[object, object], date]], *, waits: bool = True
+    ) -> None:
+        """Answers of several kinds, read together, so that each is at hand when it is opened.
+
+        Args:
+            waits: whether somebody waits for them; else only what is stored is looked for.
+        """
+        asked = [
+            kind.of(self.site.id, day, kind.ask(self, day))
+            for kind, day in dict.fromkeys(wanted)
+            if (kind.name, day) not in self._made
+        ]
+        for answer in stand(self.session, self.runner if waits else None, asked):
+            self._made[answer.kind.name, answer.day] = answer
 
     def open(self, kind: Kind[Asked, Found], day: date) -> Answer[Asked, Found]:
         """A day's answer, as far as it is known."""

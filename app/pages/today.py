@@ -1,39 +1,50 @@
-"""Today: the answer for the crew, what the line is set to, hour by hour, what comes next."""
+"""Today: the one screen of the day. What to do, a line for each page behind it, the next days."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from datetime import timedelta
+from dataclasses import dataclass
+from functools import partial
+from zoneinfo import ZoneInfo
 
 from fastapi import APIRouter, Request
-from fastapi.responses import Response
+from fastapi.responses import RedirectResponse, Response
 
 from app.answers.answer import Desk
-from app.answers.cloth import CLOTH
-from app.answers.coming_days import ComingDay, coming_days
-from app.answers.planning import PLAN, EarlierPlan, ExpectedDay, PlanView, earlier_plan
+from app.answers.coming_days import ComingDay
+from app.answers.planning import EarlierPlan, ExpectedDay, PlanView
+from app.answers.short_handed import (
+    Missing,
+    jobs_of,
+    short_handed,
+    with_short_handed,
+    without_one,
+)
+from app.answers.today import TodayFound, find_today
 from app.catalogue import _, long_date
 from app.pages.cautions import BLOWERS, DEFERENCE, LOCK_OUT, SAFETY_DEVICE, SHAPING_SENSOR, Notice
-from app.pages.days import origin_words
-from app.pages.deps import SiteDep, WebDep, render
+from app.pages.days import REFRESH_S, origin_words
+from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
+from app.pages.forms import text_of
 from app.pages.history import history_row
+from app.pages.writing import carry_out, new_request_key, request_key_of, version_of
 from app.sites.reading import StoredSite
-from app.words import cloth as cloth_words
-from app.words.answer import answer_sentences
 from app.words.numbers import NOTHING, about, clock, whole
 from app.words.phrases import Statement, air_words
+from app.words.short_handed import JOBS, effect, name_of
+from app.words.today import Line, StripLine, day_lines, decision, strip
 from sim.decide.answer import Column
-from sim.decide.cloth.answer import ClothAnswer
+from sim.errors import InputProblem
 from sim.inputs import INPUTS, Site, Steps, value_at
-from sim.units import NBSP, UNITS, Unit, format_number, quantity, show_clock
+from sim.units import NBSP, UNITS, Unit, format_number, parse_clock, quantity, show_clock
 
 router = APIRouter()
-LOOK_AHEAD_DAYS = 14
 HOURLY = {"stack_mean": 1.0, "damp_share": 100.0}
 """Figures by hour of the advised column, and what they are multiplied by to be shown."""
 RUN_INPUTS = ("conveyor_speed_m_s", "car_spacing_m", "pay_lanes", "loaders", "people")
 """What the crew sets in the morning."""
+RENEWED_S = 60
+"""How often the page, which may hang on a screen in the crew room, asks for what is new."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,12 +62,11 @@ class TodayPage:
     Attributes:
         before: that all of it was worked out before something changed; empty where it was not.
         answer: the act in bold first; also how sure, or what is missing.
+        lines: a line for each page behind it. strip: the next days.
         column: the advised column of the plan; None while there is no plan.
         run: what the line is set to, label and value; empty when closed.
         heads, hours: the day hour by hour, the hour first; empty when closed.
-        busiest: the busiest of the next `LOOK_AHEAD_DAYS` days; None if none is expected open.
-        next_open: the next day on which cars are expected; None if there is none soon.
-        cloth: what is due of the set on the wheel, in sentences; empty until it is worked out.
+        busiest: the busiest of the days ahead; None if none is expected open.
     """
 
     slug: str
@@ -65,73 +75,179 @@ class TodayPage:
     before: str
     answer: Statement
     act: Act
+    lines: tuple[Line, ...]
+    strip: tuple[StripLine, ...]
     column: Column | None
     run: tuple[tuple[str, str], ...]
     heads: tuple[str, ...]
     hours: tuple[tuple[str, ...], ...]
     busiest: ComingDay | None
-    next_open: ComingDay | None
-    cloth: tuple[str, ...]
     notices: tuple[Notice, ...]
+    short: ShortPart | None
 
-    @property
-    def is_next_tomorrow(self) -> bool:
-        """Whether the next open day is tomorrow."""
-        tomorrow = self.plan.day + timedelta(days=1)
-        return self.next_open is not None and self.next_open.day == tomorrow
+
+@dataclass(frozen=True, slots=True)
+class ShortPart:
+    """The part for when somebody can't come.
+
+    Attributes:
+        jobs: of which one may be missing, key and name; job: the one chosen.
+        hours: until when, to choose from.
+        says: what one fewer does; None until that is asked. problems: why it can't be told.
+        until: asked for; can_store: whether the plan can be led by it.
+        version, request_key: for the button that puts it into the plan.
+        message: why it was not stored, in a sentence.
+    """
+
+    jobs: tuple[tuple[str, str], ...]
+    job: str
+    hours: tuple[str, ...]
+    says: Statement | None
+    problems: tuple[InputProblem, ...]
+    until: str
+    version: int
+    request_key: str
+    message: str
 
 
 @router.get("/{slug}/today")
 def show_today(request: Request, site: SiteDep, web: WebDep) -> Response:
-    """The page."""
+    """The page; it asks again by itself, so that on a wall it is always of now."""
+    return _page(request, web, site)
+
+
+@router.post("/{slug}/today/short")
+def store_short(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Response:
+    """Puts the day with one fewer into the plan, as what leads it: all else then goes by it."""
     today = web.today(site)
     with web.database.session() as session:
-        desk = Desk(session, site, web.runner)
-        plan, cloth, data = desk.open(PLAN, today), desk.open(CLOTH, today), desk.data
-        earlier = earlier_plan(session, plan)
-    found = None if cloth.result is None else cloth.result.answer
-    days = coming_days(data, today + timedelta(days=1), LOOK_AHEAD_DAYS, desk.look)
-    before = "" if earlier is None else _before_words(site, plan, earlier)
-    if earlier is not None:
-        plan = replace(plan, result=earlier.result)
-    page = _page(site, plan, [day for day in days if day.state == "open"], found, before)
-    return render(
-        request, "today/today.html", page, title=_("Today"), current="today", site=site,
-        kind="hand",
+        found = find_today(Desk(session, site, web.runner), today)
+    missing = _missing(site, web, text_of(form, "fewer"), text_of(form, "until"))
+    if missing is None or found.plan.asked.to_compare is None:
+        return RedirectResponse(f"/{site.slug}/today", 303)
+    plan = found.plan.asked
+    one = without_one(found.base, site.data.site, missing, name_of(missing))
+    scenarios = with_short_handed(plan, one)
+    again = partial(_page, request, web)
+    if scenarios is None:
+        words = _("The plan of this day has six scenarios already. Take one away there first.")
+        return again(site, stale=words, status=409)
+    version, key = version_of(form), request_key_of(form)
+    return carry_out(
+        web, site,
+        lambda writes: writes.store_plan(
+            site.id, today, plan.expect, scenarios, expected_version=version, request_key=key
+        ),
+        again, f"/{site.slug}/today",
     )  # fmt: skip
 
 
 def _page(
-    stored: StoredSite,
-    plan: PlanView,
-    ahead: Sequence[ComingDay],
-    cloth: ClothAnswer | None,
-    before: str,
-) -> TodayPage:
-    site, system, expected = stored.data.site, stored.data.units, plan.asked.expected
-    column = None
-    if plan.result is not None:
-        column = plan.result.comparison.columns[plan.result.comparison.best]
+    request: Request,
+    web: Web,
+    site: StoredSite,
+    *,
+    problems: Sequence[InputProblem] = (),
+    stale: str = "",
+    status: int = 200,
+) -> Response:
+    with web.database.session() as session:
+        found = find_today(Desk(session, site, web.runner), web.today(site))
+    running = found.plan.running
+    short = _short(request, web, site, found, problems, stale)
+    return render(
+        request, "today/today.html", _shown(site, found, short), title=_("Today"),
+        current="today", site=site, kind="hand", status=status,
+        again=RENEWED_S if running is None else REFRESH_S,
+    )  # fmt: skip
+
+
+def _shown(stored: StoredSite, found: TodayFound, short: ShortPart | None) -> TodayPage:
+    site, system, expected = stored.data.site, stored.data.units, found.plan.asked.expected
+    column = found.column
+    if column is not None:
         site = site.with_values(column.scenario.changes)
-    next_open = ahead[0] if ahead else None
-    answer, act = _answer(stored, plan, next_open)
+    answer, act = _answer(stored, found)
     is_open = expected is not None and not expected.closed
     return TodayPage(
         slug=stored.slug,
         units=system,
-        plan=plan,
-        before=before,
+        plan=found.plan,
+        before="" if found.earlier is None else _before_words(stored, found.plan, found.earlier),
         answer=answer,
         act=act,
+        lines=day_lines(found, system),
+        strip=strip(found, system),
         column=column,
         run=_run(site, system) if is_open else (),
         heads=_heads(column, system),
         hours=_hours(expected, site, column, system) if expected and is_open else (),
-        busiest=max(ahead, key=lambda day: day.cars, default=None),
-        next_open=next_open,
-        cloth=() if cloth is None else _cloth(cloth),
+        busiest=max(found.ahead, key=lambda day: day.cars, default=None),
         notices=_notices(site),
+        short=short,
     )
+
+
+# ---- somebody can't come -------------------------------------------------------------------------
+
+
+def _short(
+    request: Request,
+    web: Web,
+    stored: StoredSite,
+    found: TodayFound,
+    problems: Sequence[InputProblem],
+    message: str,
+) -> ShortPart | None:
+    plan, site, query = found.plan.asked, stored.data.site, request.query_params
+    if plan.to_compare is None:
+        return None
+    jobs = jobs_of(site)
+    job, until = query.get("fewer", ""), query.get("until", "")
+    missing = _missing(stored, web, job, until)
+    one = None
+    if missing is not None and web.runner.may_begin:
+        name = name_of(missing)
+        one = short_handed(plan, found.base, site, missing, name, web.tries)
+    return ShortPart(
+        jobs=tuple((key, _(JOBS[key])) for key in jobs),
+        job=job if job in jobs else jobs[0],
+        hours=_ends(site, _begins_s(stored, web)),
+        says=None if one is None or one.found is None else effect(one, stored.data.units),
+        problems=(*problems, *(one.problems if one else ())),
+        until="" if missing is None else show_clock(missing.until_s),
+        version=plan.version,
+        request_key=new_request_key(),
+        message=message,
+    )
+
+
+def _missing(stored: StoredSite, web: Web, job: str, until: str) -> Missing | None:
+    """What an address or a form says is missing; None where it says nothing that can be."""
+    begins_s = _begins_s(stored, web)
+    if job not in jobs_of(stored.data.site) or until not in _ends(stored.data.site, begins_s):
+        return None
+    return Missing(job, begins_s, parse_clock(until))
+
+
+def _begins_s(stored: StoredSite, web: Web) -> float:
+    """From when somebody is missing: from opening, else from this half-hour [s after midnight]."""
+    opens_s = 3600.0 * stored.data.site.line.open_h
+    if stored.data.stands_on is not None or web.settings.today is not None:
+        return opens_s
+    now = web.now().astimezone(ZoneInfo(stored.data.site.timezone))
+    return max(opens_s, 1800.0 * (2 * now.hour + now.minute // 30))
+
+
+def _ends(site: Site, begins_s: float) -> tuple[str, ...]:
+    """Until when somebody may be missing: even hours to closing."""
+    closes_s = 3600.0 * site.line.close_h
+    hours = (3600.0 * hour for hour in range(10, 24, 2))
+    ends = [*(at for at in hours if begins_s < at < closes_s), closes_s]
+    return tuple(show_clock(at) for at in ends if at > begins_s)
+
+
+# ---- what to do ----------------------------------------------------------------------------------
 
 
 def _before_words(stored: StoredSite, plan: PlanView, earlier: EarlierPlan) -> str:
@@ -148,9 +264,8 @@ def _before_words(stored: StoredSite, plan: PlanView, earlier: EarlierPlan) -> s
     return _("{lead} The plan has the answer with it worked out once it is opened.", lead=lead)
 
 
-def _answer(
-    stored: StoredSite, plan: PlanView, next_open: ComingDay | None
-) -> tuple[Statement, Act]:
+def _answer(stored: StoredSite, found: TodayFound) -> tuple[Statement, Act]:
+    plan, next_open = found.plan, found.ahead[0] if found.ahead else None
     expected, to_plan = plan.asked.expected, Act(_("Plan today"), f"plan/{plan.day}")
     if expected is None:
         if stored.data.history.counts:
@@ -165,12 +280,9 @@ def _answer(
             rest = _("The next open day is {day}.", day=day)
             act = Act(_("Plan {day}", day=day), f"plan/{next_open.day}")
         return Statement(_("Closed today."), rest, origin_words(expected, stored.data.units)), act
-    if plan.result is not None:
-        said, sure = answer_sentences(plan.result.comparison, stored.data.given)
-        # How sure in full stands beside the ranges of the plan; the crew needs its gist.
-        gist = _("{lead} The plan says why.", lead=sure.lead) if sure.lead else ""
-        told = " ".join(filter(None, [said.also, gist]))
-        return Statement(said.lead, said.rest, told), Act(_("See the plan"), f"plan/{plan.day}")
+    said = decision(found, stored.data.given, stored.data.units)
+    if said is not None:
+        return said, Act(_("Day sheet"), f"sheet/{plan.day}")
     return _expectation(expected, plan.running is not None, stored.data.units), to_plan
 
 
@@ -187,13 +299,6 @@ def _expectation(expected: ExpectedDay, is_running: bool, system: str) -> Statem
     busiest = _(sentence, start=start, end=end, most=whole(most))
     lead = _("About {cars} cars today,", cars=about(expected.expected_cars))
     return Statement(lead, busiest, f"{air} {waits}")
-
-
-def _cloth(found: ClothAnswer) -> tuple[str, ...]:
-    """When the set on the wheel is changed, and when it goes to the laundry."""
-    told = cloth_words.answer(found)
-    laundry = cloth_words.launder_due(found)
-    return tuple(filter(None, (told.lead, laundry)))
 
 
 def _run(site: Site, system: str) -> tuple[tuple[str, str], ...]:

@@ -89,7 +89,7 @@ def test_four_clicks_to_plan_reason_and_sheet(page: Page) -> None:
     clicks = 0
     page.goto("/")
     day = TOMORROW.isoformat()
-    page.get_by_role("link", name="Its plan").click()
+    page.get_by_role("link", name="Tuesday 14 July").click()
     clicks += 1
     expect(page).to_have_url(re.compile(f"/plan/{day}$"))
     expect(page.locator("table.compare").first).to_be_visible()

@@ -1,9 +1,10 @@
-"""Today: the answer first, then what to set, hour by hour, and what comes next."""
+"""Today: the answer first, then a line for each page behind it, and what comes next."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -53,7 +54,8 @@ def test_expected_day(demo: TestClient) -> None:
     )
     assert "No plan has been worked out for today." in text
     assert ">Conveyor speed</button></dt><dd>49.2 ft/min</dd>" in text
-    assert text.count('<tr><th scope="row">') == 13
+    hours = text.split('<table class="today">')[1].split("</table>")[0]
+    assert hours.count('<tr><th scope="row">') == 13
     assert f"{SLUG}/plan/{TODAY.isoformat()}" in page_of(answer).links
 
 
@@ -62,8 +64,11 @@ def test_next_busy_day(demo: TestClient) -> None:
     answer = demo.get(f"{SLUG}/today")
     assert "The busiest of the next two weeks." in answer.text
     ahead = [link for link in page_of(answer).links if "/plan/" in link]
-    assert len(ahead) == 3, "today, the next open day, the busiest"
-    assert ahead[1] > ahead[0]
+    days = [(TODAY + timedelta(days=later)).isoformat() for later in range(1, 8)]
+    strip = [f"{SLUG}/plan/{day}" for day in days]
+    later = [link for link in ahead if link > f"{SLUG}/plan/{TODAY}"]
+    assert later[:-1] == strip
+    assert later[-1] == strip[2], "Saturday 18 July"
 
 
 def test_cautions(demo: TestClient) -> None:
@@ -111,7 +116,8 @@ def test_planned_day(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     assert "No plan has been worked out" not in answer.text
     assert "As planned: “" in answer.text
     assert ">Damp at the wheel, %</button></th>" in answer.text
-    assert "See the plan" in answer.text
+    links = page_of(answer).links
+    assert f"{SLUG}/sheet/{day}" in links, "the day sheet is one press away"
     assert 'id="before"' not in answer.text
 
 
@@ -156,3 +162,31 @@ def test_cloth_that_is_due_is_named_once_it_is_worked_out(tmp_path: Path) -> Non
     for said in (change, laundry):
         assert said in text
         assert said in page
+
+
+def test_one_fewer_is_told_and_put_into_the_plan(tmp_path: Path) -> None:
+    """Two choices on Today say what one loader fewer until 14:00 does, and store nothing; a press
+    lets the plan be led by it, under the hours alone. What is no such choice is no question."""
+    day = demo_days()["humid_peak"]
+    with demo_client(tmp_path, day) as browser:
+        asked = f"{SLUG}/today?fewer=loaders&until=14:00"
+        page = page_of(browser.get(asked))
+        with app_of(browser).state.web.database.session() as session:
+            assert Desk(session, demo_site(browser)).plans.get(day) is None
+        assert "One loader fewer, 7:00 to 14:00." in browser.get(asked).text
+        form = page.form(f"{SLUG}/today/short")
+        answer = browser.post(f"{SLUG}/today/short", data=form.data(), follow_redirects=False)
+        assert answer.status_code == 303
+        with app_of(browser).state.web.database.session() as session:
+            stored = Desk(session, demo_site(browser)).plans[day]
+        for other in ("fewer=captain&until=14:00", "fewer=loaders&until=3:00", "fewer=loaders"):
+            assert (
+                'action="/harbor-road/today/short"' not in browser.get(f"{SLUG}/today?{other}").text
+            )
+    first = stored.scenarios[0]
+    assert first.name == "One loader fewer, 7:00 to 14:00"
+    assert first.changes["loaders"] == ((0.0, 1.0), (14 * 3600.0, 2.0), (17 * 3600.0, 1.0))
+    assert first.changes["people"] == (
+        (0.0, 3.0), (7 * 3600.0, 2.0), (9 * 3600.0, 4.0), (14 * 3600.0, 5.0), (19 * 3600.0, 3.0),
+    )  # fmt: skip
+    assert len(stored.scenarios) == 4

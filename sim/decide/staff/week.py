@@ -314,6 +314,15 @@ def people_asked(
     return needed, skilled
 
 
+def missing_people(shifts: Iterable[PlannedShift], needed: Sequence[int]) -> tuple[int, ...]:
+    """By how many fewer come in a half-hour than are needed, for shifts of one day and people
+    needed from midnight on; 0 where enough come."""
+    there = np.zeros(SLOTS, dtype=int)
+    for one in duties_of(shifts):
+        there += one.shift.covered
+    return tuple(int(most) for most in np.maximum(np.asarray(needed, dtype=int) - there, 0))
+
+
 def planned_people(
     people: Steps, open_h: float, close_h: float, shut: Collection[int]
 ) -> np.ndarray:
