@@ -10,7 +10,7 @@ import hashlib
 import multiprocessing
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from multiprocessing.connection import Connection
 from time import monotonic
@@ -20,7 +20,7 @@ from app.answers.planning import DayAsked
 from app.answers.serial import write
 from app.answers.studies.runner import Report
 from app.answers.studies.stages import Stage
-from app.answers.switching import ask_switch
+from app.answers.switching import ask_switch, switch_key
 from app.catalogue import _
 from app.db import store
 from app.db.session import Session
@@ -119,11 +119,7 @@ def _stands(asked: SwitchQuestion, found: StaffAnswer, executor: Executor | None
 
 
 def _staff_key(one: DayAsked[SwitchQuestion]) -> str:
-    asked = one.question
-    if asked is None:
-        return ""
-    known = None if asked.known is None else sorted(asked.known)
-    return answer_key(STAFF_SCHEMA, {**asdict(asked), "known": known})
+    return "" if one.question is None else switch_key(one.question, STAFF_SCHEMA)
 
 
 STAFF: Kind[DayAsked[SwitchQuestion], StaffAnswer] = Kind(

@@ -10,9 +10,11 @@ from datetime import date
 
 from app.answers.answer import Answer, Desk, Kind, answer_key, libraries
 from app.answers.planning import DayAsked, DayInputs, planned_day
+from app.answers.serial import write
 from app.answers.studies.runner import Report
 from app.answers.studies.stages import Stage
 from app.catalogue import _
+from app.sites.changes import Gate
 from sim.decide.compare import Question
 from sim.decide.switching.answer import SCHEMA, TOGETHER_SCHEMA, Rule, Together, WhenToReduce
 from sim.decide.switching.at_exit import entered
@@ -39,8 +41,10 @@ whose rule it starts."""
 
 
 def switch_question(question: Question) -> SwitchQuestion:
-    """What is asked for a plan: its day, the settings, sets and rule of its first scenario."""
-    first = question.scenarios[0]
+    """What is asked for a plan: its day, the settings, sets and rule of its first scenario, and the
+    rules that it has with these."""
+    first, *others = question.scenarios
+    like = (one for one in others if one.cloth == first.cloth and one.changes == first.changes)
     site = question.site.with_values(first.changes)
     return SwitchQuestion(
         site,
@@ -52,13 +56,19 @@ def switch_question(question: Question) -> SwitchQuestion:
         question.evening,
         question.known,
         question.belief,
+        planned=tuple(dict.fromkeys(one.rule for one in like)),
     )
 
 
-def switch_key(asked: SwitchQuestion) -> str:
-    """A hash of everything that the answer depends on."""
+def switch_key(asked: SwitchQuestion, schema: str = SCHEMA) -> str:
+    """A hash of everything that the answer depends on.
+
+    Args:
+        schema: of the answer; one of another kind does not depend on the plan's further rules.
+    """
     known = None if asked.known is None else sorted(asked.known)
-    return answer_key(SCHEMA, {**asdict(asked), "known": known})
+    planned = asked.planned if schema == SCHEMA else ()
+    return answer_key(schema, {**asdict(asked), "known": known, "planned": planned})
 
 
 def answer_switch(
@@ -173,7 +183,8 @@ def with_chosen(view: SwitchView) -> tuple[Scenario, ...] | None:
     That is what the crew is told. Where more hands at the exit are advised it is the first
     scenario, with these and the rule that goes with them, so that the day sheet and all else that
     goes by the plan's people goes by them. A plan that has it already, with the settings and sets
-    of its first scenario, is returned as it is, but for that order.
+    of its first scenario, is returned as it is, but for that order; so is one that has its clock
+    times.
     """
     if view.result is None:
         raise ValueError("nothing has been chosen yet")
@@ -183,8 +194,21 @@ def with_chosen(view: SwitchView) -> tuple[Scenario, ...] | None:
     if hands is not None and beats:
         rule = hands.chosen.rule
         changes |= entered(view.asked.posed.site, hands.chosen.hands)
+    elif view.result.as_planned:
+        return view.asked.plan.scenarios
     one = Scenario(_("Advised"), rule.text, first.cloth, changes)
     return with_one_more(view.asked.plan.scenarios, one, first=beats)
+
+
+def keep_telling(gate: Gate, before: SwitchView, now: SwitchView) -> None:
+    """Store what a day told before its rule went into the plan, to be shown for the question with
+    it until that is worked out: what is in the plan is kept to. Nothing for any other question."""
+    told = before.result
+    if told is None or now.result is not None or not now.key or now.key == before.key:
+        return
+    if switch_key(now.asked.posed, "") == switch_key(before.asked.posed, ""):
+        told = replace(told, in_plan=(*told.in_plan, told.told), overruled=None)
+        gate.store_result(now.key, now.site_id, now.day, write(told), is_final=False)
 
 
 def with_setting(view: TogetherView) -> tuple[Scenario, ...] | None:

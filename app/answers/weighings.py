@@ -6,15 +6,15 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable
 from concurrent.futures import Executor
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from datetime import date
 
-from app.answers.answer import Answer, Desk, Kind, answer_key, open_or_begin
+from app.answers.answer import Answer, Desk, Kind, open_or_begin
 from app.answers.planning import DayAsked, planned_day, question_key
 from app.answers.settings_map import busiest_day
 from app.answers.studies.runner import Report, Runner
 from app.answers.studies.stages import Stage
-from app.answers.switching import ask_switch
+from app.answers.switching import ask_switch, switch_key
 from app.db.session import Database
 from app.db.store import StoredSite
 from sim.decide.answer import Figure
@@ -146,11 +146,7 @@ def _ask_worth(desk: Desk, day: date) -> DayAsked[SwitchQuestion]:
 
 
 def _worth_key(one: DayAsked[SwitchQuestion]) -> str:
-    question = one.question
-    if question is None:
-        return ""
-    known = None if question.known is None else sorted(question.known)
-    return answer_key(WORTH_SCHEMA, {**asdict(question), "known": known})
+    return "" if one.question is None else switch_key(one.question, WORTH_SCHEMA)
 
 
 def _worth_of(

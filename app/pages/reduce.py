@@ -17,6 +17,7 @@ from app.answers.switching import (
     TOGETHER,
     SwitchView,
     TogetherView,
+    keep_telling,
     with_chosen,
     with_setting,
 )
@@ -47,7 +48,7 @@ from app.pages.forms import (
 from app.pages.plan.table import ComparisonTable, comparison_table
 from app.pages.studies import StudyProgress, waiting
 from app.pages.writing import carry_out, new_request_key, request_key_of, version_of
-from app.sites.reading import Outcome, StoredSite
+from app.sites.reading import Outcome, StoredSite, gate
 from app.words.answer import Narrow, narrow_words, turning_words
 from app.words.coming import coming_answer, coming_sure
 from app.words.dry import damp_words
@@ -230,7 +231,13 @@ def put_into_plan(
 ) -> Response:
     """Stores the advised rule as one more scenario of the day's plan."""
     view, _answer = _known(web, site, day)
-    return _store_scenarios(request, web, site, view, with_chosen(view), form)
+    response = _store_scenarios(request, web, site, view, with_chosen(view), form)
+    stored = web.site_at(site.slug) if response.status_code == 303 else None
+    if stored is not None:
+        now = web.open(stored, SWITCH, view.day)
+        with gate(web.database, web.now()) as opened:
+            keep_telling(opened, view, now)
+    return response
 
 
 def _known(web: Web, site: StoredSite, day: str) -> tuple[SwitchView, WhenToReduce]:

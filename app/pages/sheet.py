@@ -82,7 +82,8 @@ class SheetPage:
 def show_sheet(request: Request, site: SiteDep, web: WebDep, day: str) -> Response:
     """The sheet; what has not been computed is begun, and the page asks again by itself."""
     view, units = web.begun(site, SWITCH, wanted(day)), site.data.units
-    told, asked = view.result if view.is_final else None, view.asked.question
+    told, asked = view.result, view.asked.question
+    told = None if told is None or told.coarse else told  # a first form may still change
     lead, _sure, _needs = instead_of(view, units)
     waiting, orders, stops = None, None, [LOCK_OUT]
     if told is not None and asked is not None and view.asked.plan.expected is not None:
@@ -112,7 +113,7 @@ def show_sheet(request: Request, site: SiteDep, web: WebDep, day: str) -> Respon
     return render(
         request, "sheet/sheet.html", page, title=_("Day sheet"), current="reduce", site=site,
         when=plan_title(view.day), kind="sheet",
-        again=REFRESH_S if waiting is not None else 0,
+        again=REFRESH_S if view.running is not None and not view.is_final else 0,
     )  # fmt: skip
 
 

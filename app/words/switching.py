@@ -50,7 +50,12 @@ def answer_words(answer: WhenToReduce, system: str) -> Statement:
 def _by_own_people(answer: WhenToReduce, system: str) -> Statement:
     """The same with the site's own people."""
     lead = act_words(answer.told, answer.crew_terms, system)
-    rest = (spells_words(answer), _comes_of(answer), kept_words(answer))
+    if answer.as_planned:
+        lead = _("{order}, as planned.", order=lead.removesuffix("."))
+    rest = (
+        overruled_words(answer, system), spells_words(answer), _comes_of(answer, system),
+        kept_words(answer),
+    )  # fmt: skip
     missed, stays, full = "", stay_words(answer, system), ""
     share = answer.comparison.columns[answer.columns.told].value("full_share")
     if share is not None and 0.02 < share < 0.98:
@@ -65,6 +70,20 @@ def _by_own_people(answer: WhenToReduce, system: str) -> Statement:
             missed = no_cue_words(answer.wish)
     also = (missed, stays, full)
     return Statement(lead, " ".join(filter(None, rest)), " ".join(filter(None, also)))
+
+
+def overruled_words(answer: WhenToReduce, system: str) -> str:
+    """What the plan says where another rule is advised, and what that gains; else nothing."""
+    over = answer.overruled
+    if over is None or answer.stay is not None:
+        return ""
+    told = {"act": order_of(over.rule, answer.crew_terms, system)}
+    saved = -round(over.gains.cost.value)
+    if answer.wish.kind == "cost" and saved > 0:
+        return _("The plan says “{act}”: this saves about {amount} a day.",
+                 amount=dollars(saved), **told)  # fmt: skip
+    changes = changes_words(over.gains)
+    return _("The plan says “{act}”: this is {changes} a day.", changes=changes, **told)
 
 
 def no_cue_words(wish: Wish) -> str:
@@ -101,7 +120,7 @@ def spells_words(answer: WhenToReduce) -> str:
     return _("On a day as expected that is mostly {times}.", times=joined(said))
 
 
-def _comes_of(answer: WhenToReduce) -> str:
+def _comes_of(answer: WhenToReduce, system: str) -> str:
     """How many cars leave damp by what is advised, and by what is planned now if that is other."""
     columns = answer.comparison.columns
     damp = columns[answer.columns.told].value("left_damp_share")
@@ -113,6 +132,10 @@ def _comes_of(answer: WhenToReduce) -> str:
     is_new = answer.columns.told != answer.columns.present
     if not is_new or before is None or one_in(before) == one_in(damp):
         return _("{cars} will leave damp.", cars=said)
+    if answer.as_planned:  # of several rules in the plan the first is done now
+        act = order_of(answer.present, answer.crew_terms, system)
+        return _("{cars} will leave damp, {before} with “{act}”.",
+                 cars=said, before=one_in(before), act=act)  # fmt: skip
     return _("{cars} will leave damp, {before} as planned now.", cars=said, before=one_in(before))
 
 

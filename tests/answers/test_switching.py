@@ -5,12 +5,14 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from datetime import date, timedelta
+from typing import Any
 
 import pytest
 
-from app.answers.answer import Desk
+from app.answers.answer import Desk, Kind
 from app.answers.planning import SEED, make_question
 from app.answers.serial import read, write
+from app.answers.staff import STAFF
 from app.answers.switching import (
     SWITCH,
     answer_switch,
@@ -195,19 +197,27 @@ def test_answers_do_not_depend_on_who_computes(asked: SwitchQuestion, found: Whe
 
 
 def test_the_key_follows_wish_and_first_scenario(session: Session, gate: Gate) -> None:
-    """Another wish or first scenario is another question; a further scenario is the same one."""
+    """Another wish, first scenario or rule at its settings is another question; a further scenario
+    at other settings is the same one, and who is needed is asked for by the first alone."""
     site_id = gate.create_site(small_wash(), "wash").site_id
 
-    def key() -> str:
-        return Desk(session, get_site(session, site_id)).open(SWITCH, PLANNED).key
+    def key(kind: Kind[Any, Any] = SWITCH) -> str:
+        return Desk(session, get_site(session, site_id)).open(kind, PLANNED).key
 
-    first = key()
-    assert first
+    slow = Scenario("C", "clock 11:00-12:00", changes={"conveyor_speed_m_s": 0.2})
     gate.store_plan(site_id, PLANNED, "", (Scenario("A"), Scenario("B", "reduced")), 0, "two")
+    first, staff = key(), key(STAFF)
+    assert first
+    gate.store_plan(site_id, PLANNED, "", (Scenario("A"), Scenario("B", "reduced"), slow), 1, "3")
     assert key() == first
-    gate.store_plan(site_id, PLANNED, "", (Scenario("B", "reduced"),), 1, "other")
+    later = Scenario("B", "clock 9:00-10:00")
+    gate.store_plan(site_id, PLANNED, "", (Scenario("A"), later), 2, "rule")
+    assert key() != first
+    assert key(STAFF) == staff
+    gate.store_plan(site_id, PLANNED, "", (Scenario("B", "reduced"),), 3, "other")
     second = key()
     assert second != first
+    assert key(STAFF) != staff
     gate.set_inputs(site_id, {"reduce_wish": "cost"}, expected_version=1, request_key="wish")
     assert key() not in (first, second)
 

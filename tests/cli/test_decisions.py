@@ -64,7 +64,7 @@ def test_switch_takes_wish_rule_and_changes(shell: Shell, quick_switch: list[Any
     )  # fmt: skip
     assert code == 0
     found = json.loads(out)
-    assert (found["schema"], found["wish"]["kind"]) == ("clothcast.switch/7", "cost")
+    assert (found["schema"], found["wish"]["kind"]) == ("clothcast.switch/8", "cost")
     assert found["present"]["text"] == "band 50-40"
     ((question, depth),) = quick_switch
     assert question.site.line.car_spacing_m == 8.0

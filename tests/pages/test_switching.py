@@ -474,7 +474,8 @@ def test_a_stale_wish_is_not_stored(visitor: Visitor) -> None:
 
 def test_the_rule_goes_into_the_plan(visitor: Visitor) -> None:
     """One press stores it as one more scenario with the first one's settings; then the button is
-    gone, and the question is the same as before."""
+    gone, and what was told is told on, as planned, while the question with it is worked out; it
+    stands on the sheet at once."""
     visitor.store(switch())
     sent = visitor.send(f"{PAGE}/plan")
     assert (sent.status_code, sent.headers["location"]) == (303, PLAN)
@@ -483,6 +484,10 @@ def test_the_rule_goes_into_the_plan(visitor: Visitor) -> None:
     last = view.asked.plan.scenarios[-1]
     assert (last.name, last.rule) == ("Advised", "clock 12:00-16:00")
     assert len(view.asked.plan.scenarios) == 4
+    assert view.is_wanting
+    assert view.result.as_planned
+    assert "Reduce at 12:00, go back at 16:00, as planned." in visitor.text()
+    assert "Reduce at 12:00, go back at 16:00." in visitor.text(SHEET)
     assert f'action="{PAGE}/plan"' not in visitor.text()
 
 

@@ -38,6 +38,7 @@ from sim.decide.switching.advice import (
     ValueOfInformation,
 )
 from sim.decide.switching.at_exit import MoreHands
+from sim.decide.switching.candidates import to_the_letter
 from sim.decide.switching.choice import DAYS_KEPT, Wish, WishKind
 from sim.decide.switching.coming import (
     Corner,
@@ -60,7 +61,7 @@ __all__ = [
     "Classes", "Clock", "Columns", "ComingAnswer", "Corner", "CrewCars", "CrewClock",
     "CrewHoods", "CrewPace", "CrewStrip", "CrewTerms", "Cue", "CueFound", "CueKind", "Cues",
     "DayPlan", "DayState", "Draws", "Flip", "Gain", "Gains", "HalfHours", "Hands", "HandsRow",
-    "MonthCount", "MoreHands", "MovedPlan", "PairedComparison", "Range",
+    "MonthCount", "MoreHands", "MovedPlan", "Overruled", "PairedComparison", "Range",
     "Relief", "Remedies", "Remedy", "Rival", "Rule", "RuleMeans",
     "SettingPlan", "Term", "Tipping", "Together", "TradeOffPoint", "TwoDays", "Unit",
     "ValueOfInformation", "Watched", "Way", "WhenToReduce", "Wish", "WishKept", "WishKind",
@@ -68,7 +69,7 @@ __all__ = [
 ]  # fmt: skip
 
 HALF_HOUR_S = 1800.0
-SCHEMA, TOGETHER_SCHEMA = "clothcast.switch/7", "clothcast.settings-and-rule/4"
+SCHEMA, TOGETHER_SCHEMA = "clothcast.switch/8", "clothcast.settings-and-rule/4"
 COMING_SCHEMA = "clothcast.coming/7"
 
 
@@ -217,6 +218,14 @@ class WishKept:
 
 
 @dataclass(frozen=True, slots=True)
+class Overruled:
+    """The best rule of the plan where another is better by what matters, and what that gains."""
+
+    rule: Rule
+    gains: Gains
+
+
+@dataclass(frozen=True, slots=True)
 class Draws:
     """Simulated days of a rule dropped at once, and of the chosen one."""
 
@@ -250,6 +259,8 @@ class WhenToReduce:
         hands: rule and finishers together; None where it was not looked into.
         cues: None where the rule says nothing of when to reduce, or it was not looked into.
         together: where that was asked for as well.
+        in_plan: rules of the plan, the present one first; overruled: the best of them where another
+            is chosen, else None.
         coarse: whether it is a first form: chosen among few rules on few days, to be shown until
             the search among all is done.
     """
@@ -284,7 +295,14 @@ class WhenToReduce:
     cues: Cues | None
     hands: Hands | None = None
     together: Together | None = None
+    in_plan: tuple[Rule, ...] = ()
+    overruled: Overruled | None = None
     coarse: bool = False
+
+    @property
+    def as_planned(self) -> bool:
+        """Whether what the crew is told stands in the plan, clock times as windows there too."""
+        return to_the_letter(self.told) in map(to_the_letter, self.in_plan)
 
     @property
     def certainty(self) -> float:

@@ -157,6 +157,15 @@ def _steps_off(value: float, steps: tuple[float, ...]) -> int:
     return next((place for place, fit in enumerate(fits) if fit), len(steps))
 
 
+def to_the_letter(rule: Rule) -> Rule:
+    """A rule with the crew's clock times as the windows that they stand for."""
+    rows = (
+        tuple(Clock(t.windows) if isinstance(t, CrewClock) else t for t in row)
+        for row in rule.either
+    )
+    return replace(rule, either=tuple(rows))
+
+
 # ---- few of them ---------------------------------------------------------------------------------
 
 RIVAL_BANDS = ((0.3, 0.2), (0.4, 0.3), (0.5, 0.4), (0.6, 0.5))

@@ -2,6 +2,11 @@
 
 A wish is something to be large and conditions to keep. The order is written down once, here:
 
+0. *What was said already*: a rule that is used now, stands in the plan or was advised on fewer days
+   is kept to, in this order, where it keeps the wish by its mean (or is among those that miss it
+   by least) and nothing that a crew can carry out is better than it by more than what matters, or
+   not surely so (`SURELY_WITHIN`, as in step 2). Of several that were said alike the steps below
+   choose.
 1. *Those that keep the wish*: every condition by its mean with `SURE` standard errors to spare. Is
    there none, those that keep by their means alone; is there none either, of those that keep to
    what must be kept (the limits of switching) those that surely miss the rest by no more than what
@@ -40,6 +45,8 @@ SURELY_WITHIN = 1.64
 WEIGHINGS = 400
 """Weightings of the draws by which `chance_enough` is counted."""
 STREAM = 12
+UNSAID = 9
+"""Turn of a candidate that nobody has said yet; those said have lower ones, the first 0."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,19 +121,40 @@ def shortfalls(burdens: Floats, aim: Objective) -> Floats:
     return np.asarray(np.where(counts & (excess > 1.0), np.inf, excess))
 
 
-def choose(seen: Samples, aim: Objective, ranks: Ints, weights: Floats | None = None) -> Ints:
+def choose(
+    seen: Samples,
+    aim: Objective,
+    ranks: Ints,
+    weights: Floats | None = None,
+    *,
+    turns: Ints | None = None,
+    by_crew: Bools | None = None,
+) -> Ints:
     """Numbers of the candidates that the order of choice ends at, one a weighting.
 
     Args:
         ranks: of each candidate, the simplest lowest.
         weights: of the draws, each row adding up to 1, shape (weightings, draws); None: all equal.
+        turns: of each candidate, in which it is kept to, or `UNSAID`; None: nobody said anything.
+        by_crew: whether a crew can carry it out, of each; only such are better than what was said.
     """
     count = seen.worth.shape[1]
     if weights is None:
         weights = np.full((1, count), 1.0 / count)
     worth, burdens = seen.weighed(weights)
-    among = _keeping(seen, burdens, aim)
-    among &= _near(np.where(among, worth, -np.inf), seen.worth, aim.slack)
+    surely, keeps = _keeping(seen, burdens, aim)
+    among = surely & _near(np.where(surely, worth, -np.inf), seen.worth, aim.slack)
+    if turns is not None and (turns < UNSAID).any():
+        able = surely if by_crew is None else surely & (by_crew | (turns < UNSAID))
+        able = np.where(able.any(axis=1, keepdims=True), able, surely)
+        best = np.where(able, worth, -np.inf).argmax(axis=1)
+        lead, error = _leads(worth, best, seen.worth)
+        stand = keeps & (lead <= np.maximum(aim.slack, SURELY_WITHIN * error))
+        turn = np.where(stand, turns, UNSAID)
+        first = turn.min(axis=1, keepdims=True)
+        said = stand & (turn == first)
+        said &= _near(np.where(said, worth, -np.inf), seen.worth, aim.slack)
+        among = np.where(first < UNSAID, said, among)
     rank = np.where(among, ranks, np.iinfo(np.int64).max)
     among &= rank == rank.min(axis=1, keepdims=True)
     for tie in seen.ties:
@@ -135,8 +163,9 @@ def choose(seen: Samples, aim: Objective, ranks: Ints, weights: Floats | None = 
     return np.asarray(among.argmax(axis=1))
 
 
-def _keeping(seen: Samples, burdens: Floats, aim: Objective) -> Bools:
-    """Step 1 of the order, shape (weightings, candidates)."""
+def _keeping(seen: Samples, burdens: Floats, aim: Objective) -> tuple[Bools, Bools]:
+    """Step 1 of the order, and who keeps by the mean alone or misses by least; shapes (weightings,
+    candidates)."""
     errors = seen.burdens.std(axis=2) / np.sqrt(seen.burdens.shape[2])
     surely = excesses(burdens + SURE * errors[:, None], aim) <= 0.0
     excess = shortfalls(burdens, aim)
@@ -148,7 +177,7 @@ def _keeping(seen: Samples, burdens: Floats, aim: Objective) -> Bools:
         binds = int(scaled[:, least].mean(axis=1).argmax())
         near = _near(-excess, -scaled[binds], 1.0)
         keeps = np.where(keeps.any(axis=1, keepdims=True), keeps, near)
-    return np.where(surely.any(axis=1, keepdims=True), surely, keeps)
+    return np.where(surely.any(axis=1, keepdims=True), surely, keeps), keeps
 
 
 def _near(means: Floats, draws: Floats, slack: float) -> Bools:
@@ -158,14 +187,20 @@ def _near(means: Floats, draws: Floats, slack: float) -> Bools:
         means: to be large, −∞ for who is not looked at; shape (weightings, candidates).
         draws: what they are means of, shape (candidates, draws).
     """
-    best, count = means.argmax(axis=1), draws.shape[1]
-    spread = np.atleast_2d(np.cov(draws, bias=True))
-    own = np.diagonal(spread)
-    error = np.sqrt(np.maximum(own[None] + own[best][:, None] - 2.0 * spread[best], 0.0) / count)
-    lead = means.max(axis=1, keepdims=True) - means
+    best = means.argmax(axis=1)
+    lead, error = _leads(means, best, draws)
     near = lead <= np.maximum(slack - SURELY_WITHIN * error, 0.0)
     near[np.arange(len(best)), best] = True
     return np.asarray(near)
+
+
+def _leads(means: Floats, best: Ints, draws: Floats) -> tuple[Floats, Floats]:
+    """By how much the best of each weighting is above each candidate, and the standard error of
+    that; shapes (weightings, candidates), arguments as for `_near`."""
+    spread = np.atleast_2d(np.cov(draws, bias=True))
+    own, count = np.diagonal(spread), draws.shape[1]
+    error = np.sqrt(np.maximum(own[None] + own[best][:, None] - 2.0 * spread[best], 0.0) / count)
+    return means[np.arange(len(best)), best][:, None] - means, error
 
 
 def best_by_means(seen: Samples, aim: Objective) -> int:

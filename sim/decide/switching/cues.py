@@ -32,7 +32,7 @@ import numpy as np
 from sim.day.blocks import MOST_POINTS, Shape, take_apart
 from sim.day.engine import AS_IT_IS, Told, Variant, quiet
 from sim.day.figures import range_of
-from sim.day.rules import FULL, REDUCED, Band, Classes, Clock, Rule, Service
+from sim.day.rules import FULL, REDUCED, Band, Classes, Clock, CrewClock, Rule, Service
 from sim.decide.firm import strongest
 from sim.decide.switching.advice import (
     SITES,
@@ -52,7 +52,7 @@ from sim.decide.switching.question import (
     Trials,
     crossed_draws,
 )
-from sim.decide.switching.search import SwitchAnswer
+from sim.decide.switching.search import PRESENT, SwitchAnswer
 from sim.decide.switching.thresholds import CueKind, grids, read_off, time_terms, with_term
 from sim.inputs import Site
 
@@ -160,7 +160,9 @@ class Cues:
         found: at most one cue of each kind, in the order clock, cars, hoods, strip; a kind is
             left out where nothing told where its thresholds may lie.
         use: of those that gain over the constant the kind that costs least in all, one that keeps
-            to the wish before one that does not; None where none gains.
+            to the wish before one that does not; None where none gains. Where the plan's own clock
+            times were chosen these, unless another cue or the constant is better by what matters,
+            or the constant stands in the plan and they do not gain.
         constant: what needs no cue: always full or, where that is better by what matters, always
             reduced, or else some classes of car reduced all day.
         chosen, band: the chosen rule and the ideal band; band: None where there is none.
@@ -227,12 +229,22 @@ def in_cues(
     rules = (chosen, *(rule for kind in KINDS for rule in tries[kind]))
     trials, at = Trials(question, executor, progress), 1
     table = trials.outcomes([(AS_IT_IS, rules)], draws)
+    mine = (answer.rules[PRESENT], *question.in_plan)
+    # where the plan's own clock times stand they are kept to, unless others are better
+    kept_to = next((term for term in clocks if chosen in mine and term in time_terms(chosen)), None)
+    as_is = None if kept_to is None else with_term(chosen, CrewClock(kept_to.windows))
     best: dict[CueKind, Rule] = {}
     for kind in KINDS:
         own = table[at : at + len(tries[kind])]
         at += len(tries[kind])
         if len(own):
-            best[kind] = tries[kind][value.order(own, table[0])[0]]
+            place = value.order(own, table[0])[0]
+            if as_is in tries[kind]:
+                kept = tries[kind].index(as_is)
+                shape = (tried.blocks, tried.points, tried.days, len(OUTCOMES))
+                is_better = value.better(own[place], own[kept], table[0], shape, surely=True)
+                place = place if is_better else kept
+            best[kind] = tries[kind][place]
 
     alike = tuple(dict.fromkeys((FULL, REDUCED, unchanging(answer) or FULL)))
     named = (chosen, *alike, *([] if band is None else [band]))
@@ -275,6 +287,11 @@ def in_cues(
     found = tuple(found_of(kind, rule) for kind, rule in best.items())
     able = [one for one in found if one.gains]
     least = min(able, key=lambda one: (not one.keeps, one.cost), default=None)
+    own_clock = next((one for one in found if one.rule == as_is), None)
+    if own_clock is not None and (own_clock.gains or constant not in mine):
+        others = (constant, *(one.rule for one in able))
+        if not any(better(one, own_clock.rule) for one in others if one != own_clock.rule):
+            least = own_clock
 
     told, rivals = (constant, (*alike, *best.values())) if least is None else (least.rule, alike)
     rival = None

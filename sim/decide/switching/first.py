@@ -1,8 +1,8 @@
 """A first choice within seconds: coarse windows, then the neighbours of the best of them.
 
 It looks only at rules that a crew can carry out, on few draws, so that something can be shown while
-the search among all of them goes on; it is told with its own probability, and takes no part in what
-the search finds.
+the search among all of them goes on, which keeps to it where nothing is better by what matters; it
+is told with its own probability.
 """
 
 from __future__ import annotations

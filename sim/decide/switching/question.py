@@ -23,7 +23,7 @@ from sim.day.figures import HOURLY, Prices, money_of
 from sim.day.kernel.many import TALLY
 from sim.day.night import EVENINGS, PreviousDay
 from sim.day.rules import FULL, REDUCED, Rule, SetChange, parse_changes, parse_rule
-from sim.decide.switching.candidates import candidates, coarse_rules
+from sim.decide.switching.candidates import candidates, coarse_rules, to_the_letter
 from sim.decide.switching.choice import COST, Floats, Wish
 from sim.errors import InputError, problems_of
 from sim.inputs import Conditions, Site
@@ -41,6 +41,8 @@ class SwitchQuestion:
         present: rule in use now, which the evening before was wiped by; a candidate as well, and
             the one taken among equals.
         among: candidates beside the present rule; None: those of `candidates`.
+        planned: rules that stand in the day's plan; candidates as well, and kept to where nothing
+            is better by what matters.
     """
 
     site: Site
@@ -53,13 +55,21 @@ class SwitchQuestion:
     known: frozenset[str] | None = None
     belief: Belief | None = None
     among: tuple[Rule, ...] | None = None
+    planned: tuple[str, ...] = ()
+
+    @property
+    def in_plan(self) -> tuple[Rule, ...]:
+        """The rules of the plan; clock times for the crew as the windows that they stand for, from
+        which the crew's clock times follow."""
+        keys = [item.key for item in self.site.vehicles]
+        return tuple(dict.fromkeys(to_the_letter(parse_rule(one, keys)) for one in self.planned))
 
     @property
     def rules(self) -> tuple[Rule, ...]:
         """The candidates, each once, the present rule first."""
         present = parse_rule(self.present, [item.key for item in self.site.vehicles])
         among = candidates(self.site) if self.among is None else self.among
-        return tuple(dict.fromkeys((present, FULL, REDUCED, *among)))
+        return tuple(dict.fromkeys((present, *self.in_plan, FULL, REDUCED, *among)))
 
     @property
     def rivals(self) -> tuple[Rule, ...]:
@@ -100,6 +110,7 @@ def check(question: SwitchQuestion) -> None:
         problems += check_conditions(site, question.conditions)
     problems += problems_of(
         lambda: parse_rule(question.present, [item.key for item in site.vehicles], "present"),
+        lambda: question.in_plan,
         lambda: parse_changes(question.cloth, site.wear.sets_owned),
     )
     if problems:

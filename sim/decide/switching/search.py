@@ -41,6 +41,7 @@ from sim.day.rules import FULL, REDUCED, Rule
 from sim.decide.switching.candidates import rank_of
 from sim.decide.switching.choice import (
     OUTCOMES,
+    UNSAID,
     Bools,
     Floats,
     Ints,
@@ -137,6 +138,7 @@ def select(
     *,
     ranks: Ints | None = None,
     by_crew: Bools | None = None,
+    turns: Ints | None = None,
     stay: Collection[int] = (),
     exhaustive: bool = False,
 ) -> Selection:
@@ -145,12 +147,15 @@ def select(
     Args:
         ranks: of each candidate, the simplest lowest; None: all are equally simple.
         by_crew: whether a crew can carry it out, of each candidate; None: all.
-        stay: candidates that are never dropped.
+        turns: of each candidate, see `choose`; None: nobody said anything.
+        stay: candidates that are never dropped, beside those that were said.
         exhaustive: give every candidate `effort.sure` draws and drop none.
     """
     ranks = np.zeros(count, np.int64) if ranks is None else ranks
     by_crew = np.ones(count, np.bool_) if by_crew is None else by_crew
-    pool = _Pool(ranks, by_crew, sampler, aim, seed, frozenset(stay))
+    turns = np.full(count, UNSAID, np.int64) if turns is None else turns
+    said = np.flatnonzero(turns < UNSAID).tolist()
+    pool = _Pool(ranks, by_crew, turns, sampler, aim, seed, frozenset((*stay, *said)))
     if exhaustive:
         pool.reach(effort.sure)
         return pool.answer()
@@ -183,13 +188,14 @@ class _Pool:
         self,
         ranks: Ints,
         by_crew: Bools,
+        turns: Ints,
         sampler: Sampler,
         aim: Objective,
         seed: int,
         stay: frozenset[int],
     ) -> None:
         self._ranks, self._sampler, self._aim, self._seed = ranks, sampler, aim, seed
-        self._by_crew, self._stay = by_crew, stay
+        self._by_crew, self._turns, self._stay = by_crew, turns, stay
         self._alive = list(range(len(ranks)))
         self._seen: dict[int, Samples] = {}
 
@@ -234,8 +240,10 @@ class _Pool:
     def answer(self) -> Selection:
         """The choice by what has been seen; see `sim.decide.switching.choice`."""
         seen, ranks = self._stacked(self._alive), self._ranks[self._alive]
-        place = int(choose(seen, self._aim, ranks)[0])
-        again = choose(seen, self._aim, ranks, self._weights(seen.worth.shape[1]))
+        turns, able = self._turns[self._alive], self._by_crew[self._alive]
+        place = int(choose(seen, self._aim, ranks, turns=turns, by_crew=able)[0])
+        weights = self._weights(seen.worth.shape[1])
+        again = choose(seen, self._aim, ranks, weights, turns=turns, by_crew=able)
         shares = np.bincount(again, minlength=len(self._alive)) / len(again)
         likely = np.argsort(-shares, kind="stable").tolist()
         good = np.zeros(len(self._ranks))
@@ -345,19 +353,22 @@ def search(
     *,
     effort: SamplingBudget | None = None,
     exhaustive: bool = False,
+    said: Rule | None = None,
 ) -> SwitchAnswer:
     """The best rule of a day by the wish.
 
     Args:
         executor, progress: see `Trials`.
         exhaustive: drop no candidate.
+        said: what was advised on fewer days, kept to where nothing is better by what matters; a
+            candidate as well.
 
     Raises:
         InputError: with every problem of site, day and texts.
     """
     check(question)
     effort = effort or SamplingBudget()
-    rules = question.rules
+    rules = tuple(dict.fromkeys((*question.rules, *([] if said is None else [said]))))
     expected = len(rules) * effort.sure if exhaustive else planned_runs(len(rules), effort)
     trials = Trials(with_opening(question), executor, progress, expected)
     seen: list[Floats] = [np.empty((0, len(OUTCOMES)))] * len(rules)
@@ -377,10 +388,22 @@ def search(
         question.seed,
         ranks=np.array([rank_of(rule) for rule in rules]),
         by_crew=np.array([rule.by_crew for rule in rules]),
+        turns=turns_of(question, rules, said),
         stay={PRESENT, rules.index(FULL), rules.index(REDUCED)},
         exhaustive=exhaustive,
     )
     return SwitchAnswer(question, rules, found, tuple(seen))
+
+
+def turns_of(question: SwitchQuestion, rules: Sequence[Rule], said: Rule | None = None) -> Ints:
+    """In which turn each rule is kept to, shape (rules,): the present one, those of the plan, what
+    was advised on fewer days."""
+    turns: dict[Rule, int] = {}
+    for turn, of_turn in enumerate(([question.rules[PRESENT]], question.in_plan, [said])):
+        for rule in of_turn:
+            if rule is not None:
+                turns.setdefault(rule, turn)
+    return np.array([turns.get(rule, UNSAID) for rule in rules], dtype=np.int64)
 
 
 def planned_runs(count: int, effort: SamplingBudget) -> int:

@@ -22,7 +22,7 @@ from sim.day.figures import finite, range_of
 from sim.day.kernel import tables as r
 from sim.day.rules import FULL, REDUCED, Rule, SetChange
 from sim.decide.compare import Question, compare
-from sim.decide.switching.advice import advise, alternatives
+from sim.decide.switching.advice import Gain, advise, alternatives, gains_of, standing
 from sim.decide.switching.answer import (
     HALF_HOUR_S,
     SCHEMA,
@@ -31,6 +31,7 @@ from sim.decide.switching.answer import (
     CrewTerms,
     Draws,
     HalfHours,
+    Overruled,
     TradeOffPoint,
     TwoDays,
     WhenToReduce,
@@ -145,14 +146,20 @@ def study(
             moves=(),
             tipping=None,
             cues=cues,
+            in_plan=_in_plan(answer),
+            overruled=_overruled(answer),
             coarse=rough,
         )
 
+    first = first_choice(question, executor, parts.next("first"))
     if early is not None:
-        tell(form(first_choice(question, executor, parts.next("first")), None, rough=True))
+        tell(form(first, None, rough=True))
+    # a question among few rules stays among them
+    said = first.chosen if question.among is None or first.chosen in question.rules else None
     answer = search(
-        question, executor, parts.next("rules"), effort=depth.effort, exhaustive=depth.exhaustive
-    )
+        question, executor, parts.next("rules"), effort=depth.effort, exhaustive=depth.exhaustive,
+        said=said,
+    )  # fmt: skip
     cues = None
     if depth.why:
         cues = in_cues(answer, executor, parts.next("cues"), measured=depth.shape)
@@ -180,6 +187,24 @@ def study(
         tell(found)
         found = replace(found, tipping=border(question, executor, parts.next("tipping")))
     return found
+
+
+def _in_plan(answer: SwitchAnswer) -> tuple[Rule, ...]:
+    """The rules of the plan, the present one first."""
+    return tuple(dict.fromkeys((answer.rules[FIRST], *answer.asked.in_plan)))
+
+
+def _overruled(answer: SwitchAnswer) -> Overruled | None:
+    """The best rule of the plan and what the choice gains over it, where that is another."""
+    mine = _in_plan(answer)
+    if answer.chosen in mine:
+        return None
+    order, _ = standing(answer)
+    place = next(place for place in order if answer.rules[place] in mine)
+    own, its = answer.paired(answer.selection.chosen, place)
+    return Overruled(
+        answer.rules[place], gains_of(own, its, lambda apart: Gain(float(apart.mean())))
+    )
 
 
 def _nobody(_found: WhenToReduce) -> None:
