@@ -31,7 +31,7 @@ Stretch = tuple[float, float, float, float]
 """From x, y to x, y."""
 LIMITS_KEY = "limits"
 SHORT = {"left_damp_share": "damp", "wait_p90_s": "wait", "cars_lost": "lost"}
-"""What is printed on the map of limits where one is missed."""
+"""What is printed on the map of limits where one holds."""
 SHADES = 6
 TOP, FLOOR, LEFT = 24.0, 304.0, 11.0
 """Frame of a map: down [px], across [%]."""
@@ -229,15 +229,15 @@ def _title(name: str, system: str) -> str:
 
 
 def _limits_map(rows: Sequence[Sequence[MapPoint | None]]) -> tuple[str, Seen]:
-    """How many limits each point misses, and which, after what is said of it."""
+    """How many limits hold at each point, and which, after what is said of it."""
     missed = [
         [None if one is None else [name for name in SHORT if not one.keeps[name]] for one in row]
         for row in rows
     ]
     shade = (0, 2, 3, 5)
     counts = [len(names) for row in missed for names in row if names is not None]
-    words = (_("all hold"), _("one missed"), _("two missed"), _("all three missed"))
-    named = _("Named where it is missed: damp cars, lost cars, the wait; “none” where none holds.")
+    words = (_("all hold"), _("two hold"), _("one holds"), _("none holds"))
+    named = _("Named is what holds: damp cars, the wait, lost cars.")
     if 0 not in counts:
         says = _("At no point do all three hold.") + " " + named
     elif not any(counts):
@@ -246,15 +246,15 @@ def _limits_map(rows: Sequence[Sequence[MapPoint | None]]) -> tuple[str, Seen]:
         says = _("The line bounds where all three hold.") + " " + named
     return says, Seen(
         tuple(tuple(None if m is None else shade[len(m)] for m in row) for row in missed),
-        tuple(tuple("" if m is None else _missed_words(m) for m in row) for row in missed),
+        tuple(tuple("" if m is None else _held_words(m) for m in row) for row in missed),
         tuple(_shade_key(shade[n], words[n]) for n in range(len(words)) if n in counts),
     )
 
 
-def _missed_words(missed: Sequence[str]) -> str:
-    if len(missed) == len(SHORT):
-        return _("none")
-    return ", ".join(_(SHORT[name]) for name in missed) or _("all hold")
+def _held_words(missed: Sequence[str]) -> str:
+    if not missed:
+        return _("all hold")
+    return ", ".join(_(SHORT[name]) for name in SHORT if name not in missed) or _("none")
 
 
 def _says(found: SettingsMap, plane: Map, name: str, system: str) -> str:

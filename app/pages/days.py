@@ -15,10 +15,13 @@ from app.answers.planning import DayAsked, DayInputs, ExpectedDay, Posed
 from app.answers.settings_map import busiest_day
 from app.catalogue import _, long_date, say
 from app.pages.deps import FormDep, SiteDep, WebDep
-from app.words.phrases import Statement, day_words
+from app.words.numbers import about, degrees
+from app.words.phrases import Statement
 
 FIRST_YEAR, LAST_YEAR = 2000, 2100
 """Years of days that may be planned."""
+RAIN_MM = 2.0
+"""Less rain than this a day is not worth a word in a line."""
 REFRESH_S = 2
 """How often a page that waits for its answer asks again."""
 
@@ -98,8 +101,9 @@ def weather_words(expected: ExpectedDay | None, system: str) -> str:
         return ""
     if expected.closed:
         return _("Closed.")
-    cars, humidity = expected.expected_cars, expected.humidity_then
-    return day_words(cars, expected.highest_temp_c, humidity, expected.rain_mm, system)
+    temp = degrees(expected.highest_temp_c, system)
+    said = _("About {cars} cars, {temp} at most.", cars=about(expected.expected_cars), temp=temp)
+    return f"{said} {_('Rain is expected.')}" if expected.rain_mm >= RAIN_MM else said
 
 
 def nothing_to_plan(plan: DayInputs, system: str) -> tuple[Statement, Statement] | None:

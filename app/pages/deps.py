@@ -44,7 +44,7 @@ from app.words import (
     why,
 )
 from app.words.numbers import FILTERS, shown
-from app.words.phrases import joined
+from app.words.phrases import first_sentence, joined
 from sim.inputs import GROUP_OF, TYPED
 from sim.units import format_number, show_clock
 
@@ -187,7 +187,9 @@ def make_templates() -> Jinja2Templates:
     )
     env.globals["_"] = _
     env.globals["_n"] = _n
-    more = {one.__name__: one for one in (format_number, joined, say, show_clock, shown)}
+    more = {
+        one.__name__: one for one in (first_sentence, format_number, joined, say, show_clock, shown)
+    }
     env.filters.update(FILTERS | DATES | more)
     env.globals["asset"] = asset
     words = (cloth, coming, cues, dry, hands, rules, season, staff, switching, weighings, why)

@@ -167,6 +167,20 @@ def hands_of(answer: WhenToReduce, system: str) -> TextTable | None:
     return TextTable(str(says), heads, rows)
 
 
+def hands_line(answer: WhenToReduce) -> str:
+    """Whether more people at the exit pay, in a line."""
+    hands = answer.hands
+    row = None if hands is None else hands.chosen if hands.beats else hands.best_more
+    if row is None:
+        return ""
+    sentence = (
+        "{who}: about {money} a day better."
+        if row.more <= 0
+        else "{who}: about {money} a day worse."
+    )
+    return _(sentence, who=_who(row), money=dollars(abs(row.more)))
+
+
 def _who(row: HandsRow) -> str:
     if not row.hands.people:
         return _("Your own people")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -9,6 +10,8 @@ from zoneinfo import ZoneInfo
 
 from app.catalogue import _, short_date
 from app.words.numbers import about, amount, degrees, percent
+
+_ENDS = re.compile(r"(?<=[.?!])[”)]?\s+(?=[“(]?[^\W\d_]|\d)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +33,11 @@ class TextTable:
     says: str
     heads: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+
+
+def first_sentence(text: str) -> str:
+    """The first sentence of a text, which is what stands in view of a part that is folded."""
+    return _ENDS.split(text, maxsplit=1)[0]
 
 
 def moment(at: datetime, timezone: str) -> str:

@@ -243,6 +243,19 @@ def helps_of(answer: WhenToReduce, system: str) -> TextTable | None:
     return TextTable(says, heads, rows)
 
 
+def help_line(answer: WhenToReduce, system: str) -> str:
+    """The remedy that gains most, in a line; empty where none gains anything."""
+    rows = answer.remedies.rows if answer.remedies is not None else ()
+    best = max(rows, key=lambda row: row.net, default=None)
+    if best is None or round(best.net) <= 0:
+        return ""
+    return _(
+        "{remedy}: the day costs {money} less.",
+        remedy=_remedy(best, system),
+        money=dollars(_rounded(best.net)),
+    )
+
+
 def _remedy(row: Remedy, system: str) -> str:
     if row.kind == "slower_belt":
         return _("Belt at {speed}", speed=amount(row.amount, "speed", system, 2))

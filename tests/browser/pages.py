@@ -78,6 +78,7 @@ def _drawn_days(page: Page) -> None:
 
 def _refused_wish(page: Page) -> None:
     page.goto(REDUCE)
+    open_all(page)
     page.get_by_label("Cars leaving damp allowed", exact=True).fill("few")
     page.get_by_role("button", name="Store and work it out").click()
     expect(page.get_by_role("alert")).to_be_visible()

@@ -21,6 +21,7 @@ from app.answers.demo import bring_demo
 from app.answers.planning import PLAN
 from app.answers.season import SEASON
 from app.answers.serial import write
+from app.answers.settings_map import MAPS
 from app.answers.staff import STAFF
 from app.answers.switching import SWITCH, TOGETHER
 from app.cli.workspace import gate_for, open_stored
@@ -29,6 +30,7 @@ from app.settings import read_settings
 from tests.demo_app import (
     small_coming,
     small_comparison,
+    small_maps,
     small_season,
     small_staff,
     small_switch,
@@ -80,7 +82,7 @@ def prepare_demo(
     """Brings the demo site into a data folder with its peak day computed, as `make demo` does.
 
     When to reduce on that day and tomorrow is there as well, and so are that day's settings with
-    their rule, who is needed, the coming days and a short season, all computed small.
+    their rule, its maps, who is needed, the coming days and a short season, all computed small.
 
     Args:
         replications: fewer make a coarser answer under the same key, for tests of pages.
@@ -103,6 +105,7 @@ def prepare_demo(
         for day in (peak, TOMORROW):
             keep(SWITCH, day, small_switch)
         keep(TOGETHER, peak, small_together)
+        keep(MAPS, peak, small_maps)
         keep(STAFF, peak, small_staff)
         keep(COMING, TOMORROW, small_coming)
         keep(CLOTH, today, whole_cloth)

@@ -89,7 +89,7 @@ def test_four_clicks_to_plan_reason_and_sheet(page: Page) -> None:
     clicks = 0
     page.goto("/")
     day = TOMORROW.isoformat()
-    page.get_by_role("link", name="Tuesday 14 July").click()
+    page.get_by_role("link", name="Tuesday 14 July", exact=True).click()
     clicks += 1
     expect(page).to_have_url(re.compile(f"/plan/{day}$"))
     expect(page.locator("table.compare").first).to_be_visible()
@@ -97,7 +97,7 @@ def test_four_clicks_to_plan_reason_and_sheet(page: Page) -> None:
     clicks += 1
     expect(page).to_have_url(re.compile(f"/reduce/{day}$"))
     expect(page.locator(".answer b")).to_have_text(re.compile("^(Reduce|Wipe)"))
-    expect(page.locator(".sure").first).to_be_visible()
+    expect(page.locator("summary", has_text="How sure")).to_be_visible()
     page.get_by_role("link", name="Day sheet to print").click()
     clicks += 1
     expect(page).to_have_url(re.compile(f"/sheet/{day}$"))

@@ -173,7 +173,7 @@ def is_explained(block: Node) -> bool:
             heads = [one, *_heads(one)]
         elif one.tag in ("section", "details"):
             heads = [part for part in one.nodes if part.tag in ("header", "h2", "summary")]
-            heads += [part for part in one.all() if "says-what" in part.kinds]
+            heads += [part for part in one.all() if part.kinds & {"says-what", "how"}]
         elif one.tag == "table":
             heads = [part for part in one.nodes if part.tag == "caption"]
         else:
