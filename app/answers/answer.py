@@ -23,7 +23,7 @@ from app.answers.studies.runner import Job, Progress, Report, Runner
 from app.answers.studies.stages import PARTS, Stage
 from app.db import store
 from app.db.session import Database, Session
-from app.db.store import StoredPlan, StoredSite
+from app.db.store import Change, StoredPlan, StoredSite
 from app.db.tables import encode
 from app.sites.reading import Past
 from sim.errors import InputProblem
@@ -65,6 +65,8 @@ class Kind(Generic[Asked, Found]):
 
     Attributes:
         name: in the database.
+        schema: how the text of each of its answers begins; empty where an answer of before is of no
+            use while the new one is worked out.
         label: what people call it; stages: what it does one after another.
         page: shows it, as an address within the site, ``{day}`` where it has one for each day.
         found: the type of what is found, which is what is stored.
@@ -89,6 +91,7 @@ class Kind(Generic[Asked, Found]):
     failed: str
     refuse: Callable[[Asked], tuple[InputProblem, ...]] = nothing_against
     is_apart: bool = True
+    schema: str = ""
 
     def page_of(self, day: date) -> str:
         """The page that shows a day's answer."""
@@ -97,6 +100,20 @@ class Kind(Generic[Asked, Found]):
     def of(self, site_id: int, day: date, asked: Asked) -> Answer[Asked, Found]:
         """The answer to a question, of which nothing is known yet."""
         return Answer(self, site_id, day, asked, self.key(asked))
+
+
+@dataclass(frozen=True, slots=True)
+class Earlier:
+    """How an answer of before stands to the present question.
+
+    Attributes:
+        changes: what was changed since it was stored, newest first; empty where that is the program
+            or an expectation.
+        day: its day, where that is another one.
+    """
+
+    changes: tuple[Change, ...]
+    day: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +128,7 @@ class Answer(Generic[Asked, Found]):
         running: how far it is, while it is worked out or refined.
         failed: what went wrong, in a sentence.
         problems: why it can't be worked out; empty where it can or is stored.
+        earlier: that the result is one of before, not the present question's; see `with_earlier`.
     """
 
     kind: Kind[Asked, Found]
@@ -123,6 +141,7 @@ class Answer(Generic[Asked, Found]):
     running: Progress | None = None
     failed: str = ""
     problems: tuple[InputProblem, ...] = ()
+    earlier: Earlier | None = None
 
     @property
     def is_wanting(self) -> bool:
@@ -150,6 +169,22 @@ class Answer(Generic[Asked, Found]):
     def now(self, session: Session, runner: Runner) -> Answer[Asked, Found]:
         """The same question as it stands now."""
         return stand(session, runner, [self])[0] if self.key else self
+
+
+def with_earlier(session: Session, view: Answer[Asked, Found]) -> Answer[Asked, Found]:
+    """An answer; while there is none, what was worked out last before its question changed, of
+    that day or, where the page is of no day, of the last one. That is never final."""
+    kind = view.kind
+    if view.result is not None or view.problems or not (view.key and kind.schema):
+        return view
+    day = view.day if "{day}" in kind.page else None
+    found = store.earlier_result(session, view.site_id, day, kind.schema, view.key)
+    if found is None:
+        return view
+    key, its_day, text = found
+    changes = store.changes_after_result(session, view.site_id, day, key)
+    other = None if its_day == view.day else its_day
+    return replace(view, result=read(kind.found, text), earlier=Earlier(changes, other))
 
 
 class Desk:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -21,7 +21,7 @@ from sim.inputs import Conditions, SiteData
 from sim.learn.cloth_wear import WearDays
 from sim.learn.expected_day import Override, expected_day
 
-SCHEMA = "clothcast.cloth/7"
+SCHEMA = "clothcast.cloth/8"
 SEED = 20260704
 """Root seed of the days on which damp cars are counted."""
 QUARTERS, QUARTER_DAYS = 4, 91
@@ -51,6 +51,7 @@ class ClothAsked:
 class ClothFound:
     """The answer, or every problem that says why there is none."""
 
+    schema: str = field(default=SCHEMA, kw_only=True)
     answer: ClothAnswer | None
     problems: tuple[Note, ...] = ()
 
@@ -114,6 +115,7 @@ CLOTH: Kind[ClothAsked, ClothFound] = Kind(
     days=lambda _asked: 0,
     work=_work,
     failed="When to change cloth could not be worked out: {fault}",
+    schema=SCHEMA,
 )
 
 

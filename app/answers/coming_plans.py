@@ -212,4 +212,5 @@ COMING: Kind[ComingAsked, ComingAnswer] = Kind(
     days=lambda _asked: RUNS,
     work=_work,
     failed="The coming days could not be worked out: {fault}",
+    schema=COMING_SCHEMA,
 )

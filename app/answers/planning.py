@@ -17,7 +17,6 @@ from app.answers.studies.stages import Stage
 from app.answers.studies.workers import is_warm
 from app.db import store
 from app.db.session import Database, Session
-from app.db.store import Change
 from app.sites.plan_states import PlanState
 from sim.day.drawn import Belief
 from sim.decide.answer import SCHEMA, Comparison, Plan
@@ -107,28 +106,6 @@ class DayAsked(Generic[Posed]):
 
 PlanView = Answer[DayInputs, Plan]
 """The comparison of a day's scenarios as far as it is known."""
-
-
-@dataclass(frozen=True, slots=True)
-class EarlierPlan:
-    """A day's comparison from before its question changed, and what was changed since, newest
-    first."""
-
-    result: Plan
-    changes: tuple[Change, ...]
-
-
-def earlier_plan(session: Session, plan: PlanView) -> EarlierPlan | None:
-    """What was worked out last of a day whose present question has no answer yet; None where it
-    has one, asks for nothing, or nothing was."""
-    if plan.result is not None or not plan.key:
-        return None
-    found = store.earlier_result(session, plan.site_id, plan.day, SCHEMA, plan.key)
-    if found is None:
-        return None
-    key, text = found
-    since = store.changes_after_result(session, plan.site_id, plan.day, key)
-    return EarlierPlan(read(Plan, text), since)
 
 
 def newest_plan(database: Database, site_id: int) -> Plan | None:
@@ -271,4 +248,5 @@ PLAN: Kind[DayInputs, Plan] = Kind(
     days=lambda asked: simulated_days(_asked(asked)[0]),
     work=_work,
     failed="The plan could not be worked out: {fault}",
+    schema=SCHEMA,
 )

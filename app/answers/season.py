@@ -285,6 +285,7 @@ SEASON: Kind[SeasonBasis, SeasonAnswer] = Kind(
     days=lambda basis: 2 * SEASON_DAYS * basis.replications,
     work=_work,
     failed="The season could not be worked out: {fault}",
+    schema=SCHEMA,
     refuse=SeasonBasis.problems,
 )
 

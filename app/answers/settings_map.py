@@ -63,6 +63,7 @@ MAPS: Kind[DayAsked[MapQuestion], SettingsMap] = Kind(
     days=_days,
     work=_work,
     failed="The maps could not be worked out: {fault}",
+    schema=SCHEMA,
 )
 
 

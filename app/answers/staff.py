@@ -135,6 +135,7 @@ STAFF: Kind[DayAsked[SwitchQuestion], StaffAnswer] = Kind(
         one.posed, one.plan.day, one.origin, executor, report
     ),
     failed="Who is needed could not be worked out: {fault}",
+    schema=STAFF_SCHEMA,
 )
 
 

@@ -130,6 +130,7 @@ SWITCH: Kind[DayAsked[SwitchQuestion], WhenToReduce] = Kind(
     days=lambda one: runs_of(one.posed),
     work=_work,
     failed="When to reduce could not be worked out: {fault}",
+    schema=SCHEMA,
 )
 
 

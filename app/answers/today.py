@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from app.answers.answer import Desk
+from app.answers.answer import Desk, with_earlier
 from app.answers.cloth import CLOTH
 from app.answers.coming_days import ComingDay, coming_days
 from app.answers.coming_plans import COMING
 from app.answers.kinds import KINDS
-from app.answers.planning import PLAN, EarlierPlan, PlanView, earlier_plan
+from app.answers.planning import PLAN, PlanView
 from app.answers.staff import STAFF, monday_of
 from app.answers.switching import SWITCH
 from app.answers.weighings import WORTH
@@ -74,7 +74,6 @@ class TodayFound:
 
     Attributes:
         plan: its plan, with the answer of before where there is none of now.
-        earlier: that answer, and what was changed since; None where it is of now.
         rule: when to reduce, whole; None until it was worked out.
         cover: None where nobody is needed.
         cloth, worth: None until they were worked out; weighings: those of the site.
@@ -82,7 +81,6 @@ class TodayFound:
     """
 
     plan: PlanView
-    earlier: EarlierPlan | None
     rule: WhenToReduce | None
     cover: Cover | None
     cloth: ClothAnswer | None
@@ -128,13 +126,12 @@ def find_today(desk: Desk, today: date) -> TodayFound:
     rest = [(STAFF.name, today), (CLOTH.name, today), (COMING.name, tomorrow), (WORTH.name, busy)]
     desk.read_together([(KINDS[name], day) for name, day in later + rest], waits=False)
     plan, switch = desk.open(PLAN, today), desk.open(SWITCH, today)
-    earlier = earlier_plan(desk.session, plan)
+    plan = with_earlier(desk.session, plan)
     cloth, coming = desk.open(CLOTH, today).result, desk.open(COMING, tomorrow).result
     own = {one.day: one.result for one in desk.open_all(SWITCH, strip) if one.is_final}
     found = None if cloth is None else cloth.answer
     return TodayFound(
-        plan=plan if earlier is None else replace(plan, result=earlier.result),
-        earlier=earlier,
+        plan=plan,
         rule=switch.result if switch.is_final else None,
         cover=_cover(desk, plan, desk.open(STAFF, today).result),
         cloth=found,

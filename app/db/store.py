@@ -8,8 +8,8 @@ from dataclasses import dataclass, fields
 from datetime import date, datetime, timedelta
 from typing import NamedTuple, TypeVar, cast
 
-from sqlalchemy import ColumnElement, and_, func, or_, select
-from sqlalchemy.orm import Session
+from sqlalchemy import ColumnElement, and_, func, or_, select, true
+from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from app.db.tables import (
     ROWS,
@@ -385,32 +385,35 @@ def day_results(
 
 
 def earlier_result(
-    session: Session, site_id: int, day: date, schema: str, key: str
-) -> tuple[str, str] | None:
-    """Key and text of a day's answer of a kind that was stored last under another key than this
-    one; None if there is none."""
+    session: Session, site_id: int, day: date | None, schema: str, key: str
+) -> tuple[str, date, str] | None:
+    """Key, day and text of the answer of a kind that was stored last under another key than this
+    one, to a day or, for None, to any; None if there is none."""
     where = (
-        ResultRow.site_id == site_id, ResultRow.day == day, ResultRow.key != key,
-        ResultRow.payload.startswith(f'{{"schema":"{schema}"'),
+        ResultRow.site_id == site_id, ResultRow.key != key,
+        ResultRow.payload.startswith(f'{{"schema":"{schema}"'), _of_day(ResultRow.day, day),
     )  # fmt: skip
-    found = select(ResultRow.key, ResultRow.payload).where(*where)
-    for other, text in session.execute(found.order_by(ResultRow.at.desc(), ResultRow.key).limit(1)):
-        return other, text
-    return None
+    found = select(ResultRow.key, ResultRow.day, ResultRow.payload).where(*where)
+    row = session.execute(found.order_by(ResultRow.at.desc(), ResultRow.key).limit(1)).first()
+    return None if row is None else (row[0], row[1], row[2])
 
 
-def changes_after_result(session: Session, site_id: int, day: date, key: str) -> tuple[Change, ...]:
-    """Changes to a site and to the plan of a day since an answer was stored, newest first."""
-    stored = select(func.max(ChangeRow.id)).where(
-        ChangeRow.site_id == site_id, ChangeRow.request_key == f"result {key}"
-    )
-    of_plan = and_(ChangeRow.what == "plan", ChangeRow.field == day.isoformat())
-    where = [
-        ChangeRow.site_id == site_id,
-        ChangeRow.id > stored.scalar_subquery(),
-        or_(of_plan, ChangeRow.what.not_in(NO_SITE)),
-    ]
-    return _changes(session, where)
+def changes_after_result(
+    session: Session, site_id: int, day: date | None, key: str
+) -> tuple[Change, ...]:
+    """Changes to a site and to the plan of a day, or of any for None, since an answer was stored,
+    newest first."""
+    asked = ChangeRow.site_id == site_id, ChangeRow.request_key == f"result {key}"
+    later = ChangeRow.id > select(func.max(ChangeRow.id)).where(*asked).scalar_subquery()
+    iso = None if day is None else day.isoformat()
+    of_plan = and_(ChangeRow.what == "plan", _of_day(ChangeRow.field, iso))
+    either = or_(of_plan, ChangeRow.what.not_in(NO_SITE))
+    return _changes(session, [ChangeRow.site_id == site_id, later, either])
+
+
+def _of_day(column: InstrumentedAttribute[T], day: T | None) -> ColumnElement[bool]:
+    """That a column has a day; nothing for None."""
+    return true() if day is None else column == day
 
 
 def is_final(session: Session, key: str) -> bool:

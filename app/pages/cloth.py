@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import partial
 
@@ -12,7 +12,7 @@ from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 from starlette.datastructures import FormData
 
-from app.answers.cloth import CLOTH, ClothView, time_of_day
+from app.answers.cloth import CLOTH, time_of_day
 from app.answers.season import SEASON, SEASON_DAYS, days_sheet, export_calendar, season_sheets
 from app.answers.serial import write
 from app.books import BOOKS
@@ -20,7 +20,6 @@ from app.catalogue import _, say, short_date
 from app.charts.cloth import cost_curve, year_chart
 from app.charts.marks import Chart
 from app.pages.cautions import DEFERENCE, LADDER, LOCK_OUT, SET_CHANGE, WHEEL, Notice
-from app.pages.days import REFRESH_S
 from app.pages.deps import (
     FormDep,
     SiteDep,
@@ -32,8 +31,8 @@ from app.pages.deps import (
     render,
 )
 from app.pages.forms import Choices, FieldView, RowForm, Summary, summary, text_of
-from app.pages.studies import StudyProgress
-from app.pages.studies import waiting as waiting_of
+from app.pages.waiting import REFRESH_S, StudyProgress, before
+from app.pages.waiting import waiting as waiting_of
 from app.pages.writing import carry_out, new_request_key, place_in, request_key_of, version_of
 from app.sites.reading import Gate, Outcome, StoredSite
 from app.words.cloth import answer, how_sure, launder_sure, reason_words
@@ -290,7 +289,7 @@ def show_cloth(request: Request, site: SiteDep, web: WebDep, stored: str = "") -
 @router.get("/{slug}/cloth.json")
 def cloth_json(site: SiteDep, web: WebDep) -> Response:
     """The answer as `clothcast cloth --json` writes it; where there is none, 422 and why."""
-    found = _view(web, site).result
+    found = web.begun(site, CLOTH, web.today(site)).result
     if found is None:
         raise HTTPException(404, _("When to change cloth has not been worked out yet."))
     if found.answer is None:
@@ -346,12 +345,6 @@ def _store(
     return carry_out(web, site, write, again, f"/{site.slug}/cloth?stored={done}")
 
 
-def _view(web: Web, site: StoredSite) -> ClothView:
-    """The answer; what has not been worked out is begun."""
-    today = web.today(site)
-    return web.begun(site, CLOTH, today)
-
-
 def _page(
     request: Request,
     web: Web,
@@ -364,7 +357,7 @@ def _page(
     status: int = 200,
 ) -> Response:
     """The page; `read` is a form to be drawn again with what was typed."""
-    view, system = _view(web, site), site.data.units
+    view, system = web.shown(site, CLOTH, web.today(site)), site.data.units
     found, faults = (view.result.answer, view.result.problems) if view.result else (None, ())
     act = read.act if read else ""
     hrefs = {p.field: f"#in-{act}-{p.field}" if act else "" for p in problems}
@@ -373,9 +366,11 @@ def _page(
         said = answer(found)
     elif view.failed:
         said = Statement(view.failed, _("“Work it out” begins it."))
-    waiting = None if view.failed else waiting_of(view)
+    over = before(site, view)
+    waiting = None if view.failed or over is not None else waiting_of(view)
     forms: tuple[ClothForm, ...] = ()
-    if waiting is None or read is not None or problems or stale:
+    is_waiting = waiting is not None or (over is not None and over.waiting is not None)
+    if not is_waiting or read is not None or problems or stale:
         places = {one.name: one.state for one in found.sets} if found else {}
         now_s = time_of_day(site, web.now(), view.day)
         forms = cloth_forms(
@@ -406,6 +401,7 @@ def _page(
         request, "cloth/cloth.html", page,
         title=_("Cloth"), current="cloth", site=site, status=status,
         again=REFRESH_S if waiting is not None and not forms else 0,
+        before=over if over is None or not forms else replace(over, again=0),
     )  # fmt: skip
 
 
@@ -440,7 +436,7 @@ class SeasonPage:
 @router.get("/{slug}/cloth/season")
 def show_season(request: Request, site: SiteDep, web: WebDep) -> Response:
     """The season from today on; what has not been computed is begun, and the page asks again."""
-    view = web.begun(site, SEASON, web.today(site))
+    view = web.shown(site, SEASON, web.today(site))
     found, system, today = view.result, site.data.units, view.day
     last = today + timedelta(days=SEASON_DAYS - 1)
     said, waiting = None, None
@@ -469,6 +465,7 @@ def show_season(request: Request, site: SiteDep, web: WebDep) -> Response:
     return render(
         request, "cloth/season.html", page, title=_("The season"), current="cloth", site=site,
         again=REFRESH_S if waiting is not None else 0,
+        before=before(site, view, retry=f"/{site.slug}/cloth/season"),
     )  # fmt: skip
 
 

@@ -17,7 +17,6 @@ from app.files.hourly import Preview, counts_csv, weather_csv
 from app.files.look import LINES, Look, Said
 from app.files.stamps import ORDERS
 from app.files.uploads import Pending
-from app.pages.days import REFRESH_S
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, file_answer, render
 from app.pages.forms import (
     Choices,
@@ -30,7 +29,7 @@ from app.pages.forms import (
     text_of,
 )
 from app.pages.security import UPLOAD_LIMIT_BYTES
-from app.pages.studies import StudyProgress, waiting
+from app.pages.waiting import REFRESH_S, StudyProgress, waiting
 from app.pages.writing import (
     carry_out,
     new_request_key,

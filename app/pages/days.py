@@ -22,8 +22,6 @@ FIRST_YEAR, LAST_YEAR = 2000, 2100
 """Years of days that may be planned."""
 RAIN_MM = 2.0
 """Less rain than this a day is not worth a word in a line."""
-REFRESH_S = 2
-"""How often a page that waits for its answer asks again."""
 
 
 def add_day_pages(
@@ -44,14 +42,14 @@ def add_day_pages(
         chosen, today = date_of(typed), web.today(site)
         when = chosen or busiest_day(web.database, site, today, web.runner)
         if typed and chosen is None:
-            view = web.begun(site, kind, when)
+            view = web.shown(site, kind, when)
             return show(request, web, site, view, typed=typed, message=no_date_words(typed))
         return RedirectResponse(f"/{site.slug}/{place}/{when.isoformat()}", 303)
 
     @router.get(f"/{{slug}}/{place}/{{day}}")
     def show_day(request: Request, site: SiteDep, web: WebDep, day: str) -> Response:
         """A day's answer; what has not been worked out is begun, and the page asks again."""
-        return show(request, web, site, web.begun(site, kind, wanted(day)))
+        return show(request, web, site, web.shown(site, kind, wanted(day)))
 
     @router.post(f"/{{slug}}/{place}/{{day}}")
     def try_again(site: SiteDep, web: WebDep, form: FormDep, day: str) -> Response:

@@ -17,7 +17,7 @@ from fastapi.responses import HTMLResponse, Response
 from starlette.datastructures import FormData
 from starlette.templating import Jinja2Templates
 
-from app.answers.answer import Answer, Asked, Found, Kind, open_answer, open_or_begin
+from app.answers.answer import Answer, Asked, Found, Kind, open_answer, open_or_begin, with_earlier
 from app.answers.apart import Apart
 from app.answers.change import WhatIfCache
 from app.answers.studies.runner import Runner
@@ -28,6 +28,7 @@ from app.files.sheets import Sheet, sheet_csv, workbook
 from app.pages import terms
 from app.pages.security import FORM_FIELDS, READING, TOKEN_FIELD, Seals, cookie_name, may_begin_work
 from app.pages.tour import Stop, stop_at, stops
+from app.pages.waiting import Before
 from app.settings import Settings
 from app.sites.reading import Database, StoredSite, sites_of
 from app.words import (
@@ -110,6 +111,14 @@ class Web:
         """The same; what is missing is begun, unless it failed or is under way."""
         return open_or_begin(self.database, self.runner, site, kind, day)
 
+    def shown(self, site: StoredSite, kind: Kind[Asked, Found], day: date) -> Answer[Asked, Found]:
+        """The same; until it is there, what was worked out before its question changed."""
+        view = self.begun(site, kind, day)
+        if view.result is not None:
+            return view
+        with self.database.session() as session:
+            return with_earlier(session, view)
+
 
 @dataclass(frozen=True, slots=True)
 class PageLink:
@@ -139,6 +148,7 @@ class Frame:
         stands_on: the day that it always is at an invented site, which is then said; else None.
         tour: where the tour of an invented site stands; None while nobody takes it. begin_tour: its
             first page; empty at any other site.
+        before: what is said over an answer of before; None over the present one.
         again: how often a page that waits asks for its answer [s]; 0 where it does not wait.
             again_from: the address that a browser without script then loads, empty for the same.
     """
@@ -156,6 +166,7 @@ class Frame:
     stands_on: date | None = None
     tour: Stop | None = None
     begin_tour: str = ""
+    before: Before | None = None
     again: int = 0
     again_from: str = ""
 
@@ -322,6 +333,7 @@ def render(
     kind: str = "",
     status: int = 200,
     again: int = 0,
+    before: Before | None = None,
 ) -> HTMLResponse:
     """A page: `template` sees the page's context as ``page`` and its surroundings as ``frame``.
 
@@ -330,7 +342,10 @@ def render(
     Args:
         current: key of the page in the pages line, whose name is the title unless one is given.
         again: it waits for its answer, and asks for it so often [s]; 0: it does not.
+        before: what is said over it where its answer is one of before.
     """
+    if before is not None:
+        again = again or before.again
     web = get_web(request)
     shown = site or remembered_site(request, web)
     slug = shown.slug if shown else ""
@@ -349,6 +364,7 @@ def render(
         stands_on=day,
         tour=stop_at(request.url.path, request.query_params, slug, day) if day else None,
         begin_tour=stops(slug, day)[0].href if day else "",
+        before=before,
         again=again,
         again_from=_asked(request) if again else "",
     )

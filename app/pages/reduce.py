@@ -27,7 +27,6 @@ from app.charts.switching import strip_chart, trade_chart
 from app.files.csv_table import table_csv
 from app.pages.cautions import DEFERENCE, SET_CHANGE, WHEEL, Notice
 from app.pages.days import (
-    REFRESH_S,
     add_day_pages,
     instead_of,
     origin_words,
@@ -46,7 +45,7 @@ from app.pages.forms import (
     units_of,
 )
 from app.pages.plan.table import ComparisonTable, comparison_table
-from app.pages.studies import StudyProgress, waiting
+from app.pages.waiting import REFRESH_S, StudyProgress, before, waiting
 from app.pages.writing import carry_out, new_request_key, request_key_of, version_of
 from app.sites.reading import Outcome, StoredSite, gate
 from app.words.answer import Narrow, narrow_words, turning_words
@@ -260,7 +259,7 @@ def _store_scenarios(
     plan, address = view.asked.plan, f"/{site.slug}/plan/{view.day.isoformat()}"
     if scenarios is None:
         words = _("The plan of this day has six scenarios already. Take one away there first.")
-        view = web.begun(site, SWITCH, view.day)
+        view = web.shown(site, SWITCH, view.day)
         return _page(request, web, site, view, no_room=words, status=409)
     if scenarios == plan.scenarios:
         return RedirectResponse(address, 303)
@@ -300,7 +299,7 @@ def _again(
     def again(
         site: StoredSite, problems: Sequence[InputProblem] = (), stale: str = "", status: int = 422
     ) -> Response:
-        view = web.begun(site, SWITCH, day)
+        view = web.shown(site, SWITCH, day)
         back = RejectedForm(typed, problems, units, stale)
         return _page(request, web, site, view, back=back, status=status)
 
@@ -334,14 +333,16 @@ def _page(
         sure = coarse_sure(answer) if answer.coarse else switch_sure(answer, given, system)
         told = _drawn(web, site, view, answer)
         mind.append(WHEEL)
-    if answer is not None and not view.is_final:
+    is_back = back.typed is not None
+    over = before(site, view, asks=not is_back)
+    if answer is not None and not view.is_final and over is None:
         missing = " ".join(filter(None, (view.failed, missing_words(answer, bool(view.failed)))))
-    if not view.failed and not view.is_final:
+    if not view.failed and not view.is_final and over is None:
         waits = waiting(view)
     if plan.scenarios[0].cloth.strip():
         mind.append(SET_CHANGE)
     # A page that asks again by itself must not take away what is being typed.
-    is_back = back.typed is not None
+    is_waiting = waits is not None or (over is not None and over.waiting is not None)
     page = SwitchPage(
         slug=site.slug,
         units=system,
@@ -354,7 +355,7 @@ def _page(
         missing=missing,
         waiting=waits,
         told=told,
-        form=_wish_form(site, back) if is_back or (view.key and waits is None) else None,
+        form=_wish_form(site, back) if is_back or (view.key and not is_waiting) else None,
         problems=summary(back.problems, back.units or system),
         stale=back.stale,
         plan_key=new_request_key(),
@@ -368,7 +369,7 @@ def _page(
     return render(
         request, "reduce/reduce.html", page, title=_("When to reduce"), current="reduce",
         site=site, when=plan_title(plan.day), status=422 if message else status,
-        again=REFRESH_S if waits is not None and not is_back else 0,
+        again=REFRESH_S if waits is not None and not is_back else 0, before=over,
     )  # fmt: skip
 
 
@@ -443,7 +444,7 @@ def put_setting_into_plan(
 @router.get("/{slug}/coming")
 def show_coming(request: Request, site: SiteDep, web: WebDep) -> Response:
     """The page; what has not been computed is begun, and the page asks again by itself."""
-    view = web.begun(site, COMING, _first(web, site))
+    view = web.shown(site, COMING, _first(web, site))
     found = view.result
     answer: Statement | None = None
     sure: Statement | None = None
@@ -458,7 +459,7 @@ def show_coming(request: Request, site: SiteDep, web: WebDep) -> Response:
         )  # fmt: skip
     elif found is not None:
         answer, sure = coming_answer(found), coming_sure(found, site.data.given)
-        if view.failed:
+        if view.failed and view.earlier is None:
             sure = Statement(sure.lead, f"{sure.rest} {view.failed}")
     elif view.failed:
         answer = Statement(view.failed, _("“Work it out” begins it."))
@@ -466,7 +467,7 @@ def show_coming(request: Request, site: SiteDep, web: WebDep) -> Response:
         site=site,
         answer=answer,
         sure=sure,
-        waiting=None if view.failed else waiting(view),
+        waiting=None if view.failed or view.earlier else waiting(view),
         found=found,
         crewed=view.asked.crewed,
         can_retry=bool(view.failed),
@@ -476,7 +477,7 @@ def show_coming(request: Request, site: SiteDep, web: WebDep) -> Response:
     return render(
         request, "reduce/coming.html", page, title=_("The coming days"), current="reduce",
         site=site,
-        again=REFRESH_S if page.waiting is not None else 0,
+        again=REFRESH_S if page.waiting is not None else 0, before=before(site, view),
     )  # fmt: skip
 
 

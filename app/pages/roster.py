@@ -30,7 +30,7 @@ from app.answers.staff import (
 )
 from app.books import HALF_HOUR_S
 from app.catalogue import _, weekday
-from app.pages.days import REFRESH_S, wanted
+from app.pages.days import wanted
 from app.pages.deps import (
     FormDep,
     SiteDep,
@@ -42,7 +42,7 @@ from app.pages.deps import (
     render,
 )
 from app.pages.forms import FieldView, RowForm, Summary, summary, text_of
-from app.pages.studies import StudyProgress, waiting
+from app.pages.waiting import REFRESH_S, StudyProgress, waiting
 from app.pages.writing import (
     carry_out,
     new_request_key,

@@ -16,7 +16,6 @@ from app.charts.marks import Chart, Key
 from app.files.csv_table import table_csv
 from app.pages.cautions import BELT, DEFERENCE, Notice
 from app.pages.days import (
-    REFRESH_S,
     add_day_pages,
     instead_of,
     origin_words,
@@ -25,8 +24,8 @@ from app.pages.days import (
     weather_words,
 )
 from app.pages.deps import SiteDep, Web, WebDep, csv_file, render
-from app.pages.studies import StudyProgress
-from app.pages.studies import waiting as waiting_of
+from app.pages.waiting import REFRESH_S, StudyProgress, before
+from app.pages.waiting import waiting as waiting_of
 from app.sites.reading import StoredSite
 from app.words.maps import answer_words, bearing_words
 from app.words.numbers import amount, shown
@@ -131,6 +130,7 @@ def _page(
         request, "settings/settings.html", page, title=_("Speed and spacing"), current="settings",
         site=site, when=plan_title(view.day), status=422 if message else 200,
         again=REFRESH_S if waiting is not None else 0,
+        before=before(site, view, retry=f"/{site.slug}/settings/{view.day}"),
     )  # fmt: skip
 
 

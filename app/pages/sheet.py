@@ -21,10 +21,10 @@ from app.pages.cautions import (
     SHAPING_SENSOR,
     Notice,
 )
-from app.pages.days import REFRESH_S, instead_of, plan_title, wanted
+from app.pages.days import instead_of, plan_title, wanted
 from app.pages.deps import SiteDep, WebDep, render
-from app.pages.studies import StudyProgress
-from app.pages.studies import waiting as waiting_of
+from app.pages.waiting import REFRESH_S, StudyProgress
+from app.pages.waiting import waiting as waiting_of
 from app.words.phrases import Statement, TextTable
 from app.words.rules import act_words, weight_words
 from app.words.staff import who_comes

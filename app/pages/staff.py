@@ -13,9 +13,9 @@ from app.catalogue import _
 from app.charts.marks import Chart
 from app.charts.staff import staff_chart
 from app.pages.cautions import DEFERENCE, LABOUR_LAW, LOCK_OUT, Notice
-from app.pages.days import REFRESH_S, add_day_pages, instead_of, plan_title, wanted
+from app.pages.days import add_day_pages, instead_of, plan_title, wanted
 from app.pages.deps import SiteDep, Web, WebDep, book_answer, csv_answer, render
-from app.pages.studies import StudyProgress, waiting
+from app.pages.waiting import REFRESH_S, StudyProgress, before, waiting
 from app.sites.reading import StoredSite
 from app.words import staff as words
 from app.words.phrases import Statement
@@ -79,6 +79,7 @@ def _page(
         request, "staff/staff.html", page, title=_("Staff"), current="staff", site=site,
         when=plan_title(view.day), status=422 if message else 200,
         again=REFRESH_S if page.waiting is not None and not message else 0,
+        before=before(site, view, asks=not message, retry=f"/{site.slug}/staff/{view.day}"),
     )  # fmt: skip
 
 

@@ -4,22 +4,18 @@ of it; and the button that stops it.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import JSONResponse, RedirectResponse, Response
 
 from app.answers import kinds
-from app.answers.answer import Answer, Asked, Found
-from app.answers.file_study import FileView
 from app.answers.kinds import StudyLine
-from app.answers.studies.runner import Progress, ended_words
-from app.answers.studies.stages import Stage, stage_at
+from app.answers.studies.runner import ended_words
 from app.catalogue import _, _n, long_date
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.forms import text_of
+from app.pages.waiting import left_words, stage_words, turn_words
 from app.sites.reading import StoredSite
 from app.words.numbers import whole
 from app.words.phrases import moment
@@ -27,26 +23,6 @@ from app.words.phrases import moment
 router = APIRouter()
 REFRESH_S = 5
 """How often the list looks again while something is under way."""
-
-
-@dataclass(frozen=True, slots=True)
-class StudyProgress:
-    """How far a computation is, on the page that waits for it.
-
-    Attributes:
-        done, total: parts.
-        now: what is done now, in a sentence; empty while it waits.
-        key: names the study, for the button that stops it.
-        left: how long it still takes, in words; empty while that isn't known.
-        turn: how many come before it, in a sentence; empty where it runs.
-    """
-
-    done: int
-    total: int
-    now: str
-    key: str = ""
-    left: str = ""
-    turn: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,68 +61,6 @@ class StudiesPage:
     running: tuple[StudyEntry, ...]
     ended: tuple[StudyEntry, ...]
     ahead: tuple[str, ...]
-
-
-def waiting(view: Answer[Asked, Found] | FileView) -> StudyProgress | None:
-    """How far the study of a page is; None where it isn't under way."""
-    progress = view.running
-    if progress is None:
-        return None
-    left, turn = left_words(progress.left_s), turn_words(progress.ahead)
-    now = "" if turn else stage_words(view.kind.stages, progress)
-    return StudyProgress(progress.done, progress.total, now, view.key, left, turn)
-
-
-def stage_words(stages: Sequence[Stage], progress: Progress) -> str:
-    """What a study does now, and which of its stages that is."""
-    if not stages:
-        return ""
-    at, count = stage_at(stages, progress.done, progress.total), len(stages)
-    doing = _(stages[at].words)
-    if count == 1:
-        return _("Now: {doing}.", doing=doing)
-    return _("{number} of {count}: {doing}.", number=at + 1, count=count, doing=doing)
-
-
-def turn_words(ahead: int) -> str:
-    """How many studies come before one that waits; empty for none."""
-    one = "Waits for its turn: one study of its kind comes before it."
-    many = "Waits for its turn: {count} studies of its kind come before it."
-    return _n(one, many, ahead) if ahead else ""
-
-
-def left_words(left_s: float | None) -> str:
-    """Time left without digits that nobody can know: ``about 20 s left``; empty for None."""
-    if left_s is None:
-        return ""
-    if left_s <= 5.0:
-        return _("a few seconds left")
-    if left_s < 60.0:
-        step = 5 if left_s < 30.0 else 10
-        return _("about {count} s left", count=step * math.ceil(left_s / step))
-    minutes = math.ceil(left_s / 60.0)
-    if minutes <= 90:
-        return _("about {count} min left", count=minutes if minutes < 20 else 5 * -(-minutes // 5))
-    return _("about {count} h left", count=math.ceil(left_s / 3600.0))
-
-
-def refining_words(progress: Progress | None, failed: str, days: int, most: int) -> str:
-    """The quiet line under a first answer, which a finer one will replace."""
-    if failed:
-        return _(
-            "These figures come from {days} simulated days. They were to be refined: {failed} "
-            "Compute begins it again.",
-            days=whole(days),
-            failed=failed,
-        )
-    if progress is None:
-        return ""
-    return _(
-        "Being refined: these figures come from {days} simulated days, at your next visit from up "
-        "to {most}.",
-        days=whole(days),
-        most=whole(most),
-    )
 
 
 # ---- the list ------------------------------------------------------------------------------------

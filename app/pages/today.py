@@ -12,7 +12,7 @@ from fastapi.responses import RedirectResponse, Response
 
 from app.answers.answer import Desk
 from app.answers.coming_days import ComingDay
-from app.answers.planning import EarlierPlan, ExpectedDay, PlanView
+from app.answers.planning import ExpectedDay, PlanView
 from app.answers.short_handed import (
     Missing,
     jobs_of,
@@ -23,10 +23,10 @@ from app.answers.short_handed import (
 from app.answers.today import TodayFound, find_today
 from app.catalogue import _, long_date
 from app.pages.cautions import BLOWERS, DEFERENCE, LOCK_OUT, SAFETY_DEVICE, SHAPING_SENSOR, Notice
-from app.pages.days import REFRESH_S, origin_words
+from app.pages.days import origin_words
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.forms import text_of
-from app.pages.history import history_row
+from app.pages.waiting import REFRESH_S, before
 from app.pages.writing import carry_out, new_request_key, request_key_of, version_of
 from app.sites.reading import StoredSite
 from app.words.numbers import NOTHING, about, clock, whole
@@ -60,7 +60,6 @@ class TodayPage:
     """The page.
 
     Attributes:
-        before: that all of it was worked out before something changed; empty where it was not.
         answer: the act in bold first; also how sure, or what is missing.
         lines: a line for each page behind it. strip: the next days.
         column: the advised column of the plan; None while there is no plan.
@@ -72,7 +71,6 @@ class TodayPage:
     slug: str
     units: str
     plan: PlanView
-    before: str
     answer: Statement
     act: Act
     lines: tuple[Line, ...]
@@ -158,7 +156,7 @@ def _page(
     return render(
         request, "today/today.html", _shown(site, found, short), title=_("Today"),
         current="today", site=site, kind="hand", status=status,
-        again=RENEWED_S if running is None else REFRESH_S,
+        again=RENEWED_S if running is None else REFRESH_S, before=before(site, found.plan),
     )  # fmt: skip
 
 
@@ -173,7 +171,6 @@ def _shown(stored: StoredSite, found: TodayFound, short: ShortPart | None) -> To
         slug=stored.slug,
         units=system,
         plan=found.plan,
-        before="" if found.earlier is None else _before_words(stored, found.plan, found.earlier),
         answer=answer,
         act=act,
         lines=day_lines(found, system),
@@ -248,20 +245,6 @@ def _ends(site: Site, begins_s: float) -> tuple[str, ...]:
 
 
 # ---- what to do ----------------------------------------------------------------------------------
-
-
-def _before_words(stored: StoredSite, plan: PlanView, earlier: EarlierPlan) -> str:
-    """What is said over an answer that was worked out before something changed."""
-    data, changes = stored.data, earlier.changes
-    lead = _("This was worked out before the program or the forecast of the day changed.")
-    if changes:
-        row = history_row(changes[0], data.site.timezone, data.units)
-        is_plan = changes[0].what == "plan"
-        what = _("the plan of the day") if is_plan else row.what
-        lead = _("This was worked out before a change: {what}, {at}.", what=what, at=row.when)
-    if plan.running is not None:
-        return _("{lead} The answer with it is being worked out.", lead=lead)
-    return _("{lead} The plan has the answer with it worked out once it is opened.", lead=lead)
 
 
 def _answer(stored: StoredSite, found: TodayFound) -> tuple[Statement, Act]:

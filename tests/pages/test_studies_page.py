@@ -23,7 +23,7 @@ from app.answers.studies.runner import Job, Progress, Report, Runner
 from app.db import store
 from app.main import create_app
 from app.pages.deps import Web
-from app.pages.studies import left_words, refining_words, waiting
+from app.pages.waiting import left_words, refining_words, waiting
 from app.settings import Settings
 from app.sites.reading import gate
 from sim.decide.answer import Comparison

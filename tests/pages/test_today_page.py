@@ -144,7 +144,7 @@ def test_an_entry_leaves_the_answer_and_says_before_what_it_was(tmp_path: Path) 
         after = browser.get(f"{SLUG}/today")
     assert said.startswith("This was worked out before a change: Film, variation between cars")
     assert "18 July 2026" in said
-    assert said.endswith("The plan has the answer with it worked out once it is opened.")
+    assert said.endswith("The new one is worked out once the plan is opened.")
     assert "As planned: “" in answer.text
     assert "screen-only" not in answer.text.split('id="before"')[0].rsplit("<", 1)[1]
     assert 'id="before"' not in after.text

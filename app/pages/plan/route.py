@@ -22,7 +22,6 @@ from app.answers.planning import (
 from app.catalogue import _
 from app.pages.cautions import DEFERENCE, Notice, of_plan
 from app.pages.days import (
-    REFRESH_S,
     date_of,
     no_date_words,
     nothing_to_plan,
@@ -50,8 +49,8 @@ from app.pages.plan.form import (
 from app.pages.plan.link import LONGEST_LINK, asked_of, typed_in
 from app.pages.plan.table import comparison_csv, hourly_csv
 from app.pages.plan.told import PlanTold, told_of
-from app.pages.studies import StudyProgress, refining_words
-from app.pages.studies import waiting as waiting_of
+from app.pages.waiting import REFRESH_S, StudyProgress, before, refining_words
+from app.pages.waiting import waiting as waiting_of
 from app.pages.writing import carry_out, new_request_key, request_key_of, version_of
 from app.sites.checks import check_expect
 from app.sites.reading import StoredSite
@@ -141,7 +140,7 @@ def choose(request: Request, site: SiteDep, web: WebDep, day: str = "") -> Respo
 def show_plan(request: Request, site: SiteDep, web: WebDep, day: str) -> Response:
     """A day's plan; what has not been computed is begun, and the page asks again by itself."""
     when = wanted(day)
-    view = web.begun(site, PLAN, when)
+    view = web.shown(site, PLAN, when)
     plan = view.asked
     typed = typed_from(plan.expect, plan.scenarios, site.data.units)
     return _page(request, site, view, typed, placed(plan.problems, typed))
@@ -314,7 +313,8 @@ def _page(
         waiting = waiting_of(view)
     form = None
     # A page that asks again by itself must not take away what is being typed.
-    if not is_closed and waiting is None:
+    over = before(site, view)
+    if not is_closed and waiting is None and (over is None or over.waiting is None):
         form = form_view(typed, site.data.site, plan.version, new_request_key(), problems)
     page = PlanPage(
         slug=site.slug,
@@ -341,14 +341,14 @@ def _page(
     return render(
         request, "plan/plan.html", page, title=_("Plan a day"), current="plan", site=site,
         when=plan_title(view.day), status=status,
-        again=REFRESH_S if waiting is not None else 0,
+        again=REFRESH_S if waiting is not None else 0, before=over,
     )  # fmt: skip
 
 
 def _told(
     request: Request, site: StoredSite, view: PlanView, found: Comparison, is_draft: bool
 ) -> PlanTold:
-    if is_draft:
+    if is_draft or view.earlier is not None:
         return told_of(site, found)
     question, refining = view.asked.question, ""
     if question is not None and not view.is_final:
