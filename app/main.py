@@ -30,6 +30,7 @@ from app.pages import (
     staff,
     studies,
     today,
+    watch,
     weighings,
 )
 from app.pages import settings as settings_map
@@ -111,7 +112,7 @@ def create_app(settings: Settings, is_apart: bool = False) -> FastAPI:
     # Fixed addresses first: /guide/… would else be read as a page of a site called “guide”.
     rooms = (
         sites, setup, guide, today, plan, file, versions, change, settings_map, reduce, staff,
-        day_sheet, studies, cloth, counts, weighings, roster, site,
+        day_sheet, watch, studies, cloth, counts, weighings, roster, site,
     )  # fmt: skip
     for room in rooms:
         app.include_router(room.router)

@@ -21,6 +21,7 @@ from app.answers.answer import Answer, Asked, Found, Kind, open_answer, open_or_
 from app.answers.apart import Apart
 from app.answers.change import WhatIfCache
 from app.answers.studies.runner import Runner
+from app.answers.watch import WatchCache
 from app.catalogue import FILTERS as DATES
 from app.catalogue import _, _n, say
 from app.charts.marks import scenario_mark
@@ -84,6 +85,7 @@ class Web:
     runner: Runner
     apart: Apart | None = None
     tries: WhatIfCache = field(default_factory=WhatIfCache)
+    watched: WatchCache = field(default_factory=WatchCache)
 
     def now(self) -> datetime:
         """The moment that dates what is stored now."""

@@ -140,6 +140,10 @@ TERMS: tuple[Term, ...] = (
        "How many of the inputs are your own and how many still stand at a guess.",
        "Counted, so exact; a guess was measured at no site of yours.",
        "Entering a value, or marking a default as yours."),
+    _T("says-watch", "What this says",
+       "How many cars come on the one day that is drawn, and what becomes of them.",
+       "Counted on one simulated day: the plan has the mean of many and says how sure it is.",
+       "The scenario that is drawn, and the luck of that day."),
     # ---- how sure ----
     _T("how-sure", "How sure",
        "How many of 20 sites like yours would give the same advice, and whether it is firm.",
@@ -166,6 +170,11 @@ TERMS: tuple[Term, ...] = (
        "A guess until you enter the allowed film or do the towel test.",
        "What your crew lets pass and what customers mind.",
        ("If it is worse than planned",)),
+    _T("watched", "The line from above",
+       "One simulated day of the plan, drawn car by car just as the model had it.",
+       "One of many days that may come; guesses stand at their middle values.",
+       "Cars and weather expected, the scenario, and the luck of that day.",
+       ("Still pictures", "The same in words")),
     # ---- a day hour by hour ----
     _T("hourly-cars", "Cars",
        "Cars expected or simulated to arrive in the hour or half-hour.",

@@ -6,12 +6,14 @@ import math
 from collections.abc import Iterator
 
 from sim.day.records import ClothHour
-from sim.day.setup import CONTACT, IDLE, STILL, DayNumbers
+from sim.day.setup import CONTACT, IDLE, STILL, ClothNumbers, DayNumbers
 from sim.inputs import Site
 from sim.physics.moisture import cloth_step
 from sim.physics.water_film import left_by_soil, uptake_now, wipe_zone, wiping_share
 from sim.physics.wear import sliding_distance_m, spinning_wear, wear_equivalents
 
+Piece = tuple[float, float, int, float]
+"""A stretch of constant conditions: begin and end [s], state of the wheel, moisture at first."""
 LOCK_SLACK_S = 1e-9
 """A car that waited for a change of set finds it finished, whatever rounding says [s]."""
 
@@ -28,6 +30,8 @@ class WheelCloth:
         now_s: time up to which the cloth has been carried.
         wear_cars: wear of the set on the wheel; day_wear_cars: wear of the day on all sets.
         soil_cars: cars whose soil the set on the wheel holds.
+        pieces: every stretch that the cloth was carried through, in order, for whoever watches the
+            day; None: they are not kept.
     """
 
     def __init__(self, site: Site, day: DayNumbers, stops: list[tuple[float, float]]) -> None:
@@ -48,6 +52,7 @@ class WheelCloth:
         self.carried_off_kg = 0.0
         self.set_number = 0
         self.hours: list[ClothHour] = []
+        self.pieces: list[Piece] | None = None
 
     @property
     def saturation(self) -> float:
@@ -147,12 +152,10 @@ class WheelCloth:
 
     def _step(self, start: float, end: float, state: int, *, on_car: bool) -> None:
         cloth = self._day.cloth
-        limit_moisture, k = cloth.throw[state]
-        rate = cloth.rate[int(start // 3600) % 24][state]
         before, span = self.moisture, end - start
-        self.moisture, thrown, evaporated, held = cloth_step(
-            before, span, limit_moisture, k, rate, cloth.critical, cloth.bound
-        )
+        if self.pieces is not None:
+            self.pieces.append((start, end, state, before))
+        self.moisture, thrown, evaporated, held = left_alone(cloth, start, span, state, before)
         hour = self._hour(start)
         hour.thrown_kg += thrown * cloth.mass_kg
         hour.evaporated_kg += evaporated * cloth.mass_kg
@@ -172,6 +175,19 @@ class WheelCloth:
         while len(self.hours) <= index:
             self.hours.append(ClothHour())
         return self.hours[index]
+
+
+def left_alone(
+    cloth: ClothNumbers, start_s: float, span_s: float, state: int, moisture: float
+) -> tuple[float, float, float, float]:
+    """What becomes of cloth that nothing wets for a while within one clock hour.
+
+    Returns:
+        As `cloth_step`: moisture at the end, thrown and evaporated [kg/kg], ∫ moisture dt.
+    """
+    limit_moisture, k = cloth.throw[state]
+    rate = cloth.rate[int(start_s // 3600) % 24][state]
+    return cloth_step(moisture, span_s, limit_moisture, k, rate, cloth.critical, cloth.bound)
 
 
 def _share_above(before: float, after: float, limit: float) -> float:

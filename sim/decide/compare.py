@@ -115,7 +115,11 @@ class Question:
     @property
     def first_day(self) -> PreparedDay:
         """The day of the first scenario, as its cloth opens it; others may open otherwise."""
-        variant, _ = scenario_cell(self.site, self.scenarios[0])
+        return self.day_of(self.scenarios[0])
+
+    def day_of(self, scenario: Scenario) -> PreparedDay:
+        """The day of a scenario with guesses at their middle values."""
+        variant, _ = scenario_cell(self.site, scenario)
         return self.experiment.at().prepare(variant)
 
     @property

@@ -29,7 +29,8 @@ NEXT_WEEK = monday_of(demo_app.TODAY) + timedelta(days=7)
 PAGES = (
     "today", "plan", f"plan/{BUSY}", f"settings/{BUSY}", f"reduce/{BUSY}", f"sheet/{BUSY}",
     f"staff/{BUSY}", f"roster/{NEXT_WEEK}", f"roster/{NEXT_WEEK}/made", "cloth", "cloth/season",
-    "coming", "weighings", "studies", "counts", "site",
+    "coming", "weighings", "studies", "counts", "site", f"watch/{BUSY}",
+    f"watch/{BUSY}/series.json?above=1&below=2",
 )  # fmt: skip
 
 
