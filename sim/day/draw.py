@@ -181,8 +181,8 @@ def arrival_times(unit_gaps: DayDraw, site: Site, conditions: Conditions) -> Flo
     due = due[due < total]
     hour = np.repeat(np.arange(len(cars)), np.diff(np.searchsorted(due, reach)))
     within = due - reach[hour]
-    first = (cars[hour] - 0.5 * slopes[hour]) / lengths[hour]  # rate at the hour's start [1/s]
-    rise = slopes[hour] / lengths[hour] ** 2  # its growth [1/s²]
+    first = ((cars - 0.5 * slopes) / lengths)[hour]  # rate at the hour's start [1/s]
+    rise = (slopes / lengths**2)[hour]  # its growth [1/s²]
     # count = first·t + rise·t²/2, solved in the form that also holds for rise = 0
     elapsed = 2.0 * within / (first + np.sqrt(np.maximum(0.0, first**2 + 2.0 * rise * within)))
     return np.asarray(starts[hour] + np.minimum(elapsed, lengths[hour]))

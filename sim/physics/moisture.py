@@ -139,8 +139,7 @@ def cloth_step(
     # A: drying at full rate while water is thrown, down to X_c or X_e, whichever comes first
     if k > 0.0 and x > x_e and x > x_c and left > 0.0:
         to = max(x_c, x_e)
-        t, after = _thrown_until(x, left, x_e, k, r, to)
-        span = decay_span(k, t)
+        t, after, span = _thrown_until(x, left, x_e, k, r, to)
         lag = decay_lag(k, t, span)
         flung_s = (x - x_e) * span - r * lag  # ∫ (X − X_e) dt
         thrown += k * flung_s
@@ -153,8 +152,7 @@ def cloth_step(
     if k > 0.0 and x > x_e and x_h < x <= x_c and left > 0.0:
         both = k + q
         at_limit = q * (x_e - x_h)  # drying at X_e
-        t, after = _thrown_until(x, left, x_e, both, at_limit, x_e)
-        span = decay_span(both, t)
+        t, after, span = _thrown_until(x, left, x_e, both, at_limit, x_e)
         lag = decay_lag(both, t, span)
         flung_s = (x - x_e) * span - at_limit * lag  # ∫ (X − X_e) dt
         thrown += k * flung_s
@@ -193,20 +191,22 @@ def cloth_step(
 @compiled
 def _thrown_until(
     x: float, left: float, x_e: float, rate: float, drying: float, to: float
-) -> tuple[float, float]:
-    """How long a piece with throw-off lasts, and the moisture at its end.
+) -> tuple[float, float, float]:
+    """How long a piece with throw-off lasts, the moisture at its end, and its `decay_span`.
 
     The piece is dX/dt = −rate·(X − X_e) − drying; it ends at moisture `to` or when `left` is over.
     Starting with the moisture at the end of `left` spares the logarithm where nothing is crossed.
     """
-    after = x - (rate * (x - x_e) + drying) * decay_span(rate, left)
+    span = decay_span(rate, left)
+    after = x - (rate * (x - x_e) + drying) * span
     if after > to:
-        return left, after
+        return left, after, span
     slope = rate * (to - x_e) + drying  # how fast X still falls at `to`
     if slope <= 0.0:
-        return left, to  # `to` is only approached; rounding got there
+        return left, to, span  # `to` is only approached; rounding got there
     straight = (x - to) / slope  # the time it would take at that slope
     along = rate * straight
     # without the test a vanishing rate would make it 0/0
     t = math.log1p(along) / rate if along > _NO_DECAY else straight
-    return min(t, left), to
+    t = min(t, left)
+    return t, to, decay_span(rate, t)

@@ -135,10 +135,22 @@ def wipe_zone(
         return moisture, 0.0, film_kg_m2
     room_kg = (holding - moisture) * mass_kg
     dose = kappa * film_kg_m2 * area_m2 / (holding * mass_kg)
-    water_kg = min(room_kg * gone(dose), film_kg_m2 * area_m2)
+    water_kg = water_taken(room_kg, dose, film_kg_m2 * area_m2)
     # the two bounds hold exactly in real numbers; min and max keep rounding from passing them
     after = min(moisture + water_kg / mass_kg, holding)
     return after, water_kg, max(0.0, film_kg_m2 - water_kg / area_m2)
+
+
+@compiled
+def water_taken(room_kg: float, dose: float, on_zone_kg: float) -> float:
+    """Water that cloth with some room takes from a zone [kg], see `wipe_zone`.
+
+    Args:
+        room_kg: C·(1 − S), water that the cloth can still take [kg], ≥ 0.
+        dose: κ·film·area/C, ≥ 0.
+        on_zone_kg: water on the zone [kg].
+    """
+    return min(room_kg * gone(dose), on_zone_kg)
 
 
 def allowed_film(median_film_kg_m2: float, kappa: float, damp_limit: float) -> float:

@@ -39,20 +39,27 @@ class Figure:
         return bool(kept)  # NumPy has a kind of its own, which JSON does not know
 
 
-def best_seconds(tasks: Mapping[str, Callable[[], object]], rounds: int) -> dict[str, float]:
-    """Shortest processor time of each task over some rounds [s].
+def seconds_by_round(
+    tasks: Mapping[str, Callable[[], object]], rounds: int
+) -> dict[str, list[float]]:
+    """Processor time of each task in each of some rounds [s].
 
     Processor time, since the tasks compute in one thread and wait for nothing. They take turns
     within a round, so that whatever else the machine does meanwhile falls on all of them; ratios
     between them then mean something.
     """
-    best = dict.fromkeys(tasks, math.inf)
+    spent: dict[str, list[float]] = {name: [] for name in tasks}
     for _ in range(rounds):
         for name, task in tasks.items():
             start = time.process_time()
             task()
-            best[name] = min(best[name], time.process_time() - start)
-    return best
+            spent[name].append(time.process_time() - start)
+    return spent
+
+
+def best_seconds(tasks: Mapping[str, Callable[[], object]], rounds: int) -> dict[str, float]:
+    """Shortest processor time of each task over some rounds [s], see `seconds_by_round`."""
+    return {name: min(all_of_it) for name, all_of_it in seconds_by_round(tasks, rounds).items()}
 
 
 def percentile(values: Sequence[float], percent: float) -> float:

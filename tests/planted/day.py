@@ -69,7 +69,8 @@ FAULTS: list[Fault] = [
             "rows.times[row, r.HOOD] = now + takes",
             "rows.times[row, r.HOOD] = now + 0.0 * takes",
         ),
-        ("served, met, last = served + 1, False, now", "served, met = served + 1, False"),
+        ("served, last = served + 1, max(last, rows.times[row, r.EXIT])", "served += 1"),
+        ("due, met = now, behind > 0.0", "due, met = now, False"),
         ("closed_s = max(last, day.line.close_s)", "closed_s = last"),
     ),
     *faults_in(
@@ -169,12 +170,12 @@ FAULTS: list[Fault] = [
     *faults_in(
         KERNEL + "wheel.py",
         AGREE,
-        ("state[r.SLOW] > 0.0 and not stands:", "state[r.SLOW] > 0.0:"),
-        ("            state[r.SLOW] = cloth.slow_s", "            state[r.SLOW] += cloth.slow_s"),
-        ("state[r.SLOW] -= end - now", "state[r.SLOW] -= 0.0"),
+        ("slow > 0.0 and not stands:", "slow > 0.0:"),
+        ("on.day_wear + worn, cloth.slow_s)", "on.day_wear + worn, on.slow + cloth.slow_s)"),
+        ("slow -= end - now", "slow -= 0.0"),
         (
-            "_step(day, end - now, wheel, touching and wheel == CONTACT)",
-            "_step(day, end - now, wheel, touching)",
+            "on_car = touching and wheel == CONTACT",
+            "on_car = touching",
         ),
     ),
     *faults_in(
@@ -234,7 +235,7 @@ FAULTS: list[Fault] = [
     *faults_in(
         KERNEL + "stats.py",
         AGREE,
-        ("if pays <= now:\n        ", "if pays < now:\n        "),
+        ("int(leavings[gone] <= arrives)", "int(leavings[gone] < arrives)"),
         ("rank = (count - 1) * (percent / 100.0)", "rank = count * (percent / 100.0)"),
         ("if hour < last_open:", "if hour <= last_open:"),
     ),

@@ -24,7 +24,6 @@ from sim.day.kernel.line import (
     change_lanes,
     come_back,
     cover,
-    empty_line,
     end_loading,
     end_payments,
     lay_belt,
@@ -149,6 +148,9 @@ def whole_day(day: Day, rule: RuleTable) -> float:
     car, served, stretch, last = 0, 0, 0, day.line.open_s
     back, sent = 0, 0  # re-washes that are back, and that were sent
     wheel, met = math.inf, False  # the wheel's next moment; whether its hood has been met
+    # A car sent round again is back only after its way. Where nothing else of the cloth moves cars,
+    # those that passed the wheel half that time ago are wiped at once, one after the other.
+    behind = 0.0 if _is_tended(day, rule) else 0.5 * day.line.return_s
     while True:
         arrival = day.cars.arrival_s[car] if car < len(day.cars.arrival_s) else math.inf
         returns = math.inf
@@ -165,25 +167,29 @@ def whole_day(day: Day, rule: RuleTable) -> float:
             come_back(day, rows.line[rows.sent[back], r.CAR], now)
             back += 1
         elif what == WHEEL and not met:
-            met = True
+            met, wheel = True, math.inf
             stopped = _meet_hood(day, rule, rows.order[served], now)
         elif what == WHEEL:
-            row = rows.order[served]
-            stretch = _serve(day, rule, row, stretch)
-            served, met, last = served + 1, False, now
-            if day.wiped.marks[row, r.FATE] == r.AGAIN:
-                rows.sent[sent] = row
-                sent += 1
+            due, met = now, behind > 0.0
+            while due <= now:
+                row = rows.order[served]
+                stretch = _serve(day, rule, row, stretch)
+                served, last = served + 1, max(last, rows.times[row, r.EXIT])
+                if day.wiped.marks[row, r.FATE] == r.AGAIN:
+                    rows.sent[sent] = row
+                    sent += 1
+                due = math.inf
+                if behind > 0.0 and served < rows.counts[r.ON_BELT]:
+                    due = _wheel_due(day, rows.order[served], stretch, True)
+            wheel = due + behind
         else:
             stopped = _front_event(day, now, what)
         if stopped:
             stretch = min(stretch, day.belt.laid[r.COUNT] - 1)
             _await_again(day, now)
-        if what == WHEEL:
-            wheel = math.inf
         if served < rows.counts[r.ON_BELT] and (stopped or wheel == math.inf):
             met = met or not _is_tended(day, rule)
-            wheel = _wheel_due(day, rows.order[served], stretch, met)
+            wheel = _wheel_due(day, rows.order[served], stretch, met) + behind
     _rest(day, last)
     dry_by_hand(day, day.hands.from_s, day.hands.people)
     return last
@@ -323,7 +329,6 @@ def whole_of_rules(
     for at in range(len(found)):
         rule = rule_of(book, at)
         wipe_anew(day.wiped)
-        empty_line(day.front)
         day.rows.counts[:] = 0
         last = whole_day(day, rule)
         tally(day, rule, last, halves, found[at])

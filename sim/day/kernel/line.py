@@ -163,9 +163,9 @@ MEMORY_S = 1800.0
 
 
 def empty_front(line: LineNumbers, room: int) -> QueueState:
-    """An empty line with room for so many passes."""
+    """Room for a line of so many passes, which `open_line` empties."""
     lanes = int(line.lanes.max())
-    front = QueueState(
+    return QueueState(
         np.empty((r.QUEUES, room), np.int64),
         np.empty(r.QUEUES, np.int64),
         np.empty(r.QUEUES, np.int64),
@@ -174,25 +174,18 @@ def empty_front(line: LineNumbers, room: int) -> QueueState:
         np.empty(8, np.int64),
         np.empty(2),
     )
-    empty_line(front)
-    return front
 
 
 @inlined
-def empty_line(front: QueueState) -> None:
-    """Take everybody out of the line."""
+def open_line(day: Day) -> None:
+    """Nobody in the line, the lanes that are open at opening, and the loader ready."""
+    line, front = day.line, day.front
     front.head[:] = 0
     front.tail[:] = 0
     front.lane_car[:] = -1
     front.lane_end[:] = math.inf
     front.place[:] = 0
     front.due[:] = math.inf
-
-
-@inlined
-def open_line(day: Day) -> None:
-    """The lanes that are open at opening; the loader is ready."""
-    line, front = day.line, day.front
     front.place[r.LANE_ROW] = row_at(line.lane_from, line.open_s)
     front.place[r.OPEN_LANES] = line.lanes[front.place[r.LANE_ROW]]
     front.place[r.WANTED] = 1

@@ -21,7 +21,7 @@ OTHERS, FINISHERS = range(2)
 @inlined
 def half_hour_of(moment_s: float) -> int:
     """Half-hour of a moment; after midnight the last one."""
-    return int(min(math.floor(moment_s / HALF_HOUR_S), HALF_HOURS - 1.0))
+    return min(int(moment_s) // int(HALF_HOUR_S), HALF_HOURS - 1)
 
 
 @inlined
@@ -142,7 +142,7 @@ to be washed."""
 @inlined
 def hour_of(moment_s: float) -> int:
     """Clock hour of a moment; after midnight the last one."""
-    return int(min(math.floor(moment_s / HOUR_S), r.HOURS - 1.0))
+    return min(int(moment_s) // int(HOUR_S), r.HOURS - 1)
 
 
 @inlined
@@ -171,14 +171,20 @@ def select(values: Floats, low: int, high: int, rank: int) -> float:
 
 
 @inlined
-def quantile(values: Floats, low: int, high: int, percent: float) -> float:
-    """Percentile of values[low:high], linear between order statistics, rank 1 + p(N − 1)."""
+def quantile(values: Floats, low: int, high: int, percent: float, lower: float = 0.0) -> float:
+    """Percentile of values[low:high], linear between order statistics, rank 1 + p(N − 1).
+
+    Args:
+        lower: a percentile of the same values, not above this one, that was asked for before.
+    """
     count = high - low
     if count == 0:
         return math.nan
     rank = (count - 1) * (percent / 100.0)
     below = min(math.floor(rank), count - 1)
-    first = select(values, low, high, low + below)
+    # whatever lies before the lower one's place is no larger
+    known = min(math.floor((count - 1) * (lower / 100.0)), count - 1)
+    first = select(values, low + known, high, low + below)
     if below + 1 >= count:
         return first
     # everything after the rank is at least as large: the next one is the least of it
@@ -224,51 +230,65 @@ def add_presence(hours: Floats, begin: float, end: float) -> None:
 
 
 @inlined
-def stack_levels(rows: LineRows, limit: int, hours: Floats) -> float:
+def stack_levels(
+    rows: LineRows, limit: int, arrivals: Floats, leavings: Floats, hours: Floats
+) -> float:
     """Most waiting before the lanes by hour, into `hours`; and how long they were at the limit.
 
-    Begins come in the order of the rows; ends of first passes and of re-washes each do, too.
     Departures before arrivals.
+
+    Args:
+        arrivals, leavings: room for as many as there are passes.
 
     Returns:
         Time at or above the limit [s]; 0 where the limit is 0.
     """
-    count = rows.counts[r.ROWS]
-    begin = paying = back = 0
-    level, since, full, hour = 0, -math.inf, 0.0, 0
-    while True:
-        while begin < count and rows.line[begin, r.LOST] != r.KEPT:
-            begin += 1
-        while paying < count and (
-            rows.line[paying, r.LOST] != r.KEPT or rows.line[paying, r.TURN] != 1
-        ):
-            paying += 1
-        while back < count and rows.line[back, r.TURN] != 2:
-            back += 1
-        arrives = rows.times[begin, r.ARRIVAL] if begin < count else math.inf
-        pays = rows.times[paying, r.PAY_START] if paying < count else math.inf
-        returns = rows.times[back, r.UNBLOCKED] if back < count else math.inf
-        now = min(arrives, pays, returns)
-        if now == math.inf:
-            return full
+    count = _comings_and_goings(rows, arrivals, leavings)
+    come = gone = level = hour = 0
+    since, full = -math.inf, 0.0
+    while gone < count:
+        arrives = arrivals[come] if come < count else math.inf
+        now = min(arrives, leavings[gone])
         if level >= limit > 0:
             full += now - since
         while hour < r.HOURS and hour * HOUR_S < now:
             # the level that an hour begins with; a change at its very beginning comes first
             hours[hour] = max(hours[hour], level)
             hour += 1
-        if pays <= now:
-            level -= 1
-            paying += 1
-        elif returns <= now:
-            level -= 1
-            back += 1
-        else:
-            level += 1
-            begin += 1
+        # sums in place of branches: nobody can guess which of them is next
+        goes = int(leavings[gone] <= arrives)
+        gone += goes
+        come += 1 - goes
+        level += 1 - 2 * goes
         at = hour_of(now)
         hours[at] = max(hours[at], level)
         since = now
+    return full
+
+
+@inlined
+def _comings_and_goings(rows: LineRows, arrivals: Floats, leavings: Floats) -> int:
+    """When cars come before the lanes and when they leave there, each in order; how many do."""
+    come = gone = 0
+    for row in range(rows.counts[r.ROWS]):
+        if rows.line[row, r.LOST] == r.KEPT:
+            arrivals[come] = rows.times[row, r.ARRIVAL]
+            come += 1
+            if rows.line[row, r.TURN] == 1:
+                leavings[gone] = rows.times[row, r.PAY_START]
+                gone += 1
+    # first passes leave in the order of their rows, and so do re-washes, which go by the lanes
+    at, row = come - 1, rows.counts[r.ROWS] - 1
+    while at >= gone:
+        if rows.line[row, r.TURN] == 2:
+            leaves = rows.times[row, r.UNBLOCKED]
+            while gone > 0 and leavings[gone - 1] > leaves:
+                leavings[at] = leavings[gone - 1]
+                at, gone = at - 1, gone - 1
+            leavings[at] = leaves
+            at -= 1
+        row -= 1
+    return come
 
 
 @inlined
@@ -335,10 +355,12 @@ def gather(
             hours[f.H_WAIT_P90_S, hour] = quantile(waits, low, high, 90.0)
         low = high
     figures[D_WAIT_P50_S] = quantile(waits, 0, washed, 50.0)
-    figures[D_WAIT_P90_S] = quantile(waits, 0, washed, 90.0)
-    figures[D_WAIT_P95_S] = quantile(waits, 0, washed, 95.0)
+    figures[D_WAIT_P90_S] = quantile(waits, 0, washed, 90.0, 50.0)
+    figures[D_WAIT_P95_S] = quantile(waits, 0, washed, 95.0, 90.0)
+    figures[D_SATURATION_P95] = quantile(before, 0, passes, 95.0) / cloth.holding
+    # whatever was in the rooms has been read
     figures[D_STACK_FULL_MINUTES] = (
-        stack_levels(day.rows, line.stack_limit, hours[f.H_STACK_MAX]) / 60.0
+        stack_levels(day.rows, line.stack_limit, waits, before, hours[f.H_STACK_MAX]) / 60.0
     )
     _add_work(day, halves, last, figures, hours)
     figures[D_CARS_ARRIVED], figures[D_CARS_WASHED] = count - figures[D_REWASHED_CARS], washed
@@ -357,7 +379,6 @@ def gather(
     figures[D_LEFT_DAMP_SHARE] = share(figures[D_LEFT_DAMP], washed)
     figures[D_REAR_WET_SHARE] = share(figures[D_REAR_WET_SHARE], washed)
     figures[D_FULL_SHARE] = share(figures[D_FULL_SHARE], washed)
-    figures[D_SATURATION_P95] = quantile(before, 0, passes, 95.0) / cloth.holding
     wettest = max(figures[D_SATURATION_MAX], cloth.opening_moisture)
     figures[D_SATURATION_MAX] = wettest / cloth.holding
     figures[D_STAFF_USE] = largest(hours[f.H_STAFF_USE])
@@ -374,6 +395,8 @@ def _add_cars(
     """
     rows, wiped = day.rows, day.wiped
     washed = passes = apart = 0
+    reduced = left_damp = finished = rewashed = damp = rear = full = 0
+    looks = wettest = 0.0
     minded = figures[D_MINDED:]
     for row in range(rows.counts[r.ROWS]):
         times, first = rows.times[row], rows.line[row, r.TURN] == 1
@@ -391,26 +414,30 @@ def _add_cars(
         before[passes] = wiped.moisture[row, r.BEFORE]
         passes += 1
         apart += rows.line[row, r.APART]
-        figures[D_SATURATION_MAX] = max(figures[D_SATURATION_MAX], wiped.moisture[row, r.AFTER])
+        wettest = max(wettest, wiped.moisture[row, r.AFTER])
         add_left(minded, member, marks)
-        figures[D_REDUCED] += marks[r.REDUCED]
-        figures[D_LEFT_DAMP] += marks[r.FATE] == r.LEAVES
-        figures[D_FINISHED_CARS] += marks[r.FATE] == r.TOWEL
-        figures[D_REWASHED_CARS] += marks[r.FATE] == r.AGAIN
+        reduced += marks[r.REDUCED]
+        left_damp += marks[r.FATE] == r.LEAVES
+        finished += marks[r.FATE] == r.TOWEL
+        rewashed += marks[r.FATE] == r.AGAIN
         if first:
             waits[washed] = wait_of(times)
             minded[M_MEMBER_WAITS_S] += waits[washed] if member else 0.0
             washed += 1
             hours[WAITED, hour_of(times[r.ARRIVAL])] += 1.0
-            figures[D_DAMP_CARS] += marks[r.DAMP]
-            figures[D_REAR_WET_SHARE] += marks[r.ROOF_WET] | marks[r.REAR_WET]
-            figures[D_FULL_SHARE] += whole
+            damp += marks[r.DAMP]
+            rear += marks[r.ROOF_WET] | marks[r.REAR_WET]
+            full += whole
         hand = day.work.hand[day.cars.kind[car]]
         add_pass_work(day.work, hand, halves, times, marks, wiped.hands[row])
         looked = wiped.moisture[row, r.LOOKED]
-        figures[D_LOOKS_S] += looked
+        looks += looked
         hours[f.H_STAFF_USE, hour_of(times[r.HOOD])] += looked
         _add_times(hours, times, marks, first, whole)
+    figures[D_REDUCED], figures[D_LEFT_DAMP] = reduced, left_damp
+    figures[D_FINISHED_CARS], figures[D_REWASHED_CARS] = finished, rewashed
+    figures[D_DAMP_CARS], figures[D_REAR_WET_SHARE], figures[D_FULL_SHARE] = damp, rear, full
+    figures[D_SATURATION_MAX], figures[D_LOOKS_S] = wettest, looks
     for hour in range(r.HOURS):
         hours[f.H_DAMP_SHARE, hour] = share(hours[f.H_DAMP_SHARE, hour], hours[MET, hour])
         hours[f.H_FULL_SHARE, hour] = share(hours[f.H_FULL_SHARE, hour], hours[MET, hour])

@@ -69,10 +69,14 @@ class Cloth(NamedTuple):
         film_kg_m2: median film of a zone with factor 1, by row of the timetable.
         share: wiping share at an uptake of 1, by row of the timetable.
         factor: film factor of each zone by class, shape (classes, 4); NaN without the zone.
-        area_m2: area still wiped, likewise.
-        dry_wear: wear by wiping a zone with dry cloth, shape (rows, classes, 4).
+        area_m2: area still wiped, likewise; per_area its reciprocal, 0 of nothing.
+        dose: dose of `sim.physics.water_film.water_taken` by a film of 1 kg/m² at an uptake of 1,
+            shape (rows, classes, 4).
+        dry_wear: wear by wiping a zone with dry cloth, likewise; wetter_wear: that part of it by
+            which it grows for each moisture of 1 kg/kg.
         wiped_share: share of each zone still wiped.
         limit, throw: X_e [kg/kg] and k [1/s] by state of the wheel.
+        per_life, per_mass: reciprocals, since a division takes as long as all else of a step.
         set_soil: share of the uptake that soil leaves a set that is put on, soil_a_car: of that
             what a car leaves.
         drying: r by clock hour and state, shape (24, 3).
@@ -88,12 +92,16 @@ class Cloth(NamedTuple):
     share: Floats
     factor: Floats
     area_m2: Floats
+    per_area: Floats
+    dose: Floats
     dry_wear: Floats
+    wetter_wear: float
     wiped_share: float
     allowed_film: float
     uptake_max: float
     uptake_loss: float
     life_scale_cars: float
+    per_life: float
     wet_factor: float
     slow_s: float
     wear_per_h: Floats
@@ -104,6 +112,7 @@ class Cloth(NamedTuple):
     change_s: float
     cars_wait: bool
     mass_kg: float
+    per_mass: float
     holding: float
     bound: float
     critical: float
@@ -181,7 +190,6 @@ class CarTable(NamedTuple):
     load_again_s: Floats
     film_again: Floats
     stop_again_s: Floats
-    fate_again: Floats
     clock_start_s: Floats
     clock_end_s: Floats
     member: Bools
@@ -279,17 +287,23 @@ def _cloth(
     )
     patch_m, wipe_s = wiping.contact_patch_m, wiping.wipe_time_s
     limit, throw = np.array(cloth.throw, dtype=float).T.copy()
+    share = np.array([wiping_share(1.0, patch_m, speed, wipe_s) for speed in speeds])
+    wiped_m2, capacity_kg = area * day.wiped_share, float(cloth.holding) * cloth.mass_kg
     return Cloth(
         film_kg_m2=np.array([film_at_wheel(1.0, *blown, speed, 1.0) for speed in speeds]),
-        share=np.array([wiping_share(1.0, patch_m, speed, wipe_s) for speed in speeds]),
+        share=share,
         factor=factor,
-        area_m2=area * day.wiped_share,
+        area_m2=wiped_m2,
+        per_area=1.0 / np.where(wiped_m2 == 0.0, math.inf, wiped_m2),
+        dose=share[:, np.newaxis, np.newaxis] * (wiped_m2 / capacity_kg),
         dry_wear=np.array([_dry_wear(day, length, speed) for speed in speeds]),
+        wetter_wear=(float(wear.wet_wear_factor) - 1.0) / float(cloth.holding),
         wiped_share=float(day.wiped_share),
         allowed_film=day.allowed_film,
         uptake_max=float(wiping.uptake_max),
         uptake_loss=float(wear.uptake_loss_at_life),
         life_scale_cars=float(wear.life_scale_cars),
+        per_life=1.0 / float(wear.life_scale_cars),
         wet_factor=float(wear.wet_wear_factor),
         slow_s=float(cloth.slow_s),
         wear_per_h=np.array(cloth.wear_per_h),
@@ -300,6 +314,7 @@ def _cloth(
         change_s=wear.set_change_min * 60.0,
         cars_wait=wear.set_change_cars == "wait",
         mass_kg=cloth.mass_kg,
+        per_mass=1.0 / cloth.mass_kg,
         holding=float(cloth.holding),
         bound=float(cloth.bound),
         critical=float(cloth.critical),
@@ -363,7 +378,6 @@ def make_car_table(cars: DayCars) -> CarTable:
         load_again_s=_floats(again.load_s),
         film_again=_floats(again.film_noise),
         stop_again_s=_floats(again.stop_s),
-        fate_again=_floats(again.fate),
         clock_start_s=stops[:, 0].copy(),
         clock_end_s=stops[:, 1].copy(),
         member=np.ascontiguousarray(cars.member, dtype=np.bool_),
@@ -553,7 +567,7 @@ def empty_wiped(
     return Wiped(
         moisture=np.empty((room, 4)),
         marks=np.empty((room, 8), np.int64),
-        hands=np.full((room, 3), math.nan),
+        hands=np.empty((room, 3)),
         busy=np.empty(MOST_FINISHERS),
         detail=np.empty((room if detail else 0, DETAIL)),
         hours=np.zeros((hours, ACCOUNT)),

@@ -35,7 +35,7 @@ from sim.day.wheel_cloth import LOCK_SLACK_S
 from sim.inputs import Site
 from sim.physics.mark import inlined
 from sim.physics.moisture import cloth_step
-from sim.physics.water_film import uptake_now, wipe_zone
+from sim.physics.water_film import uptake_now, water_taken
 from sim.physics.wear import spinning_wear
 
 
@@ -325,16 +325,51 @@ def _turn_hour(wiped: Wiped, now: float) -> None:
     wiped.state[r.HOUR_END] = (hour + 1) * HOUR_S
 
 
+class OnWheel(NamedTuple):
+    """The cloth at a moment, out of `Wiped.state`: what is kept in memory is waited for."""
+
+    now: float
+    moisture: float
+    set_wear: float
+    day_wear: float
+    slow: float
+
+
+@inlined
+def take_cloth(wiped: Wiped) -> OnWheel:
+    """The cloth as it was put back."""
+    state = wiped.state
+    return OnWheel(
+        state[r.NOW], state[r.MOISTURE], state[r.SET_WEAR], state[r.DAY_WEAR], state[r.SLOW]
+    )
+
+
+@inlined
+def put_cloth(wiped: Wiped, cloth: OnWheel) -> None:
+    """Keep the cloth for whoever takes it next."""
+    state = wiped.state
+    state[r.NOW], state[r.MOISTURE] = cloth.now, cloth.moisture
+    state[r.SET_WEAR], state[r.DAY_WEAR] = cloth.set_wear, cloth.day_wear
+    state[r.SLOW] = cloth.slow
+
+
 @inlined
 def advance(day: Day, until: float, touching: bool) -> None:
-    """Carry the cloth to a time in stretches of one hour and one state of the wheel.
+    """Carry the cloth to a time, see `carry`."""
+    put_cloth(day.wiped, carry(day, take_cloth(day.wiped), until, touching))
+
+
+@inlined
+def carry(day: Day, cloth: OnWheel, until: float, touching: bool) -> OnWheel:
+    """The cloth at a later time, carried in stretches of one hour and one state of the wheel.
 
     Off a car the wheel first has the speed of a contact, as long as the belt moves; see
     `sim.day.wheel_cloth`. The belt must be laid beyond that time.
     """
     belt, wiped = day.belt, day.wiped
     state, places = wiped.state, wiped.places
-    now = state[r.NOW]
+    now, moisture, slow = cloth.now, cloth.moisture, cloth.slow
+    set_wear, day_wear = cloth.set_wear, cloth.day_wear
     while now < until:
         if now >= state[r.HOUR_END]:
             _turn_hour(wiped, now)
@@ -354,23 +389,28 @@ def advance(day: Day, until: float, touching: bool) -> None:
                     end = belt.start_s[at]
         if now < state[r.LOCKED_UNTIL]:
             wheel, end = STILL, min(end, state[r.LOCKED_UNTIL])
-        elif not touching and state[r.SLOW] > 0.0 and not stands:
+        elif not touching and slow > 0.0 and not stands:
             wheel = CONTACT
-            if now + state[r.SLOW] <= end:
-                end = now + state[r.SLOW]
-                state[r.SLOW] = 0.0
+            if now + slow <= end:
+                end = now + slow
+                slow = 0.0
             else:
-                state[r.SLOW] -= end - now
-        _step(day, end - now, wheel, touching and wheel == CONTACT)
+                slow -= end - now
+        on_car = touching and wheel == CONTACT
+        moisture = _step(day, moisture, end - now, wheel, on_car)
+        if wheel != STILL and not on_car:
+            worn = spinning_wear(end - now, day.cloth.wear_per_h[wheel])
+            set_wear += worn
+            day_wear += worn
         now = end
-    state[r.NOW] = max(state[r.NOW], until)
+    return OnWheel(now, moisture, set_wear, day_wear, slow)
 
 
 @inlined
-def _step(day: Day, span: float, wheel: int, on_car: bool) -> None:
+def _step(day: Day, before: float, span: float, wheel: int, on_car: bool) -> float:
+    """Moisture after one of those stretches, which is put to the account of its hour."""
     cloth, wiped = day.cloth, day.wiped
-    state = wiped.state
-    before, hour = state[r.MOISTURE], wiped.places[r.HOUR]
+    hour = wiped.places[r.HOUR]
     after, thrown, evaporated, held = cloth_step(
         before,
         span,
@@ -380,7 +420,6 @@ def _step(day: Day, span: float, wheel: int, on_car: bool) -> None:
         cloth.critical,
         cloth.bound,
     )
-    state[r.MOISTURE] = after
     if hour < len(wiped.hours):  # a day that runs on is run again with more room
         account = wiped.hours[hour]
         account[r.THROWN] += thrown * cloth.mass_kg
@@ -393,10 +432,7 @@ def _step(day: Day, span: float, wheel: int, on_car: bool) -> None:
             account[r.OVER] += span * (before - cloth.damp_moisture) / (before - after)
         if wheel != STILL and not on_car:
             account[r.SPINNING] += span
-    if wheel != STILL and not on_car:
-        worn = spinning_wear(span, cloth.wear_per_h[wheel])
-        state[r.SET_WEAR] += worn
-        state[r.DAY_WEAR] += worn
+    return float(after)
 
 
 @inlined
@@ -453,6 +489,8 @@ def wipe_car(day: Day, rule: RuleTable, row: int) -> None:
     own_film = cloth.film_kg_m2[at_hood] * (cars.film[car] if turn == 1 else cars.film_again[car])
     damp = roof = rear = hood = False
     wear = by_hand = 0.0
+    on = take_cloth(wiped)
+    uptake_max = cloth.uptake_max * state[r.SET_SOIL]
     for zone in range(r.ZONES):
         factor = cloth.factor[kind, zone]
         if math.isnan(factor):
@@ -462,12 +500,15 @@ def wipe_car(day: Day, rule: RuleTable, row: int) -> None:
         film = factor * own_film
         left, water = film, 0.0
         if not (unwiped or (reduced and zone > 1)):
-            state[r.SLOW] = cloth.slow_s
-            dried, water, worn = _wipe(day, film, kind, zone, now)
+            at = at_hood if len(day.line.speed_from) == 1 else row_at(day.line.speed_from, now)
+            water, moisture = _wipe(day, on, film, uptake_max, at, kind, zone)
+            dried = max(0.0, film - water * cloth.per_area[kind, zone])
             left = cloth.wiped_share * dried + (1.0 - cloth.wiped_share) * film
+            worn = cloth.dry_wear[at, kind, zone] * (1.0 + cloth.wetter_wear * on.moisture)
             wear += worn
+            on = OnWheel(on.now, moisture, on.set_wear + worn, on.day_wear + worn, cloth.slow_s)
             now = rows.times[row, r.ZONE_END + zone]
-            advance(day, now, True)
+            on = carry(day, on, now, True)
         if left > cloth.allowed_film:
             if zone < 2:
                 damp = True
@@ -481,9 +522,9 @@ def wipe_car(day: Day, rule: RuleTable, row: int) -> None:
             _note(wiped, row, zone, water, film, left)
     if not unwiped:
         state[r.SET_SOIL] *= cloth.soil_a_car
-    wiped.moisture[row, r.AFTER] = state[r.MOISTURE]
+    wiped.moisture[row, r.AFTER] = on.moisture
     wiped.moisture[row, r.WORN] = wear
-    advance(day, rows.times[row, r.EXIT], False)
+    put_cloth(wiped, carry(day, on, rows.times[row, r.EXIT], False))
     marks[r.DAMP], marks[r.HOOD_WET] = damp, hood
     marks[r.ROOF_WET], marks[r.REAR_WET] = roof, rear
     marks[r.FATE] = _fate(cloth, damp, turn, cars.fate[car])
@@ -498,35 +539,30 @@ def _note(wiped: Wiped, row: int, zone: int, water: float, film: float, left: fl
 
 
 @inlined
-def _wipe(day: Day, film: float, kind: int, zone: int, now: float) -> tuple[float, float, float]:
-    """Film left [kg/m²], water taken [kg] and wear, of one zone in one instant."""
+def _wipe(
+    day: Day, on: OnWheel, film: float, uptake_max: float, at: int, kind: int, zone: int
+) -> tuple[float, float]:
+    """Water taken [kg] from one zone in one instant, and the moisture afterwards [kg/kg].
+
+    Args:
+        uptake_max: of new cloth that is as soiled.
+        at: row of the belt's timetable.
+    """
     cloth, wiped = day.cloth, day.wiped
-    state = wiped.state
-    at = row_at(day.line.speed_from, now)
-    wet = 1.0 + (cloth.wet_factor - 1.0) * (state[r.MOISTURE] / cloth.holding)
-    uptake = uptake_now(
-        cloth.uptake_max,
-        cloth.uptake_loss,
-        state[r.SET_WEAR],
-        cloth.life_scale_cars,
-        state[r.SET_SOIL],
+    if on.moisture >= cloth.holding:
+        return 0.0, on.moisture
+    # what hangs on the wear is multiplied last: all else is ready by then
+    uptake = uptake_now(uptake_max, cloth.uptake_loss, on.set_wear * cloth.per_life, 1.0, 1.0)
+    water = water_taken(
+        (cloth.holding - on.moisture) * cloth.mass_kg,
+        uptake * (cloth.dose[at, kind, zone] * film),
+        film * cloth.area_m2[kind, zone],
     )
-    state[r.MOISTURE], water, left = wipe_zone(
-        state[r.MOISTURE],
-        film,
-        cloth.area_m2[kind, zone],
-        uptake * cloth.share[at],
-        cloth.holding,
-        cloth.mass_kg,
-    )
-    worn = wet * cloth.dry_wear[at, kind, zone]
-    state[r.SET_WEAR] += worn
-    state[r.DAY_WEAR] += worn
-    if state[r.NOW] >= state[r.HOUR_END]:
-        _turn_hour(wiped, state[r.NOW])
+    if on.now >= wiped.state[r.HOUR_END]:
+        _turn_hour(wiped, on.now)
     if wiped.places[r.HOUR] < len(wiped.hours):
         wiped.hours[wiped.places[r.HOUR], r.TAKEN] += water
-    return left, water, worn
+    return water, min(on.moisture + water * cloth.per_mass, cloth.holding)
 
 
 @inlined
