@@ -23,6 +23,7 @@ from app.answers import (
     switching,
 )
 from app.answers.answer import Asked, Desk, Found, Kind
+from app.answers.beliefs import Weighed, belief_key, work_in
 from app.answers.cloth import CLOTH, ClothAsked
 from app.answers.planning import PLAN, DayAsked, DayInputs
 from app.answers.season import SEASON, SeasonBasis, rotation_of, season_asked
@@ -54,7 +55,7 @@ from sim.decide.switching.study import Depth
 from sim.decide.worth import worth_of_measuring
 from sim.inputs import Scenario
 from sim.inputs.roster import WEEK
-from sim.learn.answer import WorthOfMeasuring
+from sim.learn.answer import Posterior, WorthOfMeasuring
 from tests.remembering import kept
 
 TODAY = datetime.date(2026, 7, 15)
@@ -226,6 +227,11 @@ def small_staff(one: DayAsked[SwitchQuestion]) -> StaffAnswer:
     return staff.answer_staff(one.posed, one.plan.day, one.origin, days=4)
 
 
+def rough_staff(one: DayAsked[SwitchQuestion]) -> StaffAnswer:
+    """The same without how it stands against who is planned, which takes most of the time."""
+    return small_staff(replace(one, question=replace(one.posed, known=None)))
+
+
 def store_staff(client: TestClient, day: datetime.date) -> str:
     """Stores who is needed on a day, by few days; returns its page."""
     return keep(client, STAFF, day, small_staff)
@@ -278,6 +284,12 @@ def small_switch(one: DayAsked[SwitchQuestion]) -> WhenToReduce:
 def store_switch(client: TestClient, day: datetime.date) -> str:
     """Stores such an answer as that of a day; returns the page."""
     return keep(client, SWITCH, day, small_switch)
+
+
+def belief_once(asked: Weighed, *_told: object) -> Posterior:
+    """What weighings leave of a site's guesses, worked out once a run: at the demo it takes a
+    sixth of a minute."""
+    return kept(("belief", belief_key(asked)), lambda: work_in(asked))
 
 
 def small_worth(one: DayAsked[SwitchQuestion]) -> WorthOfMeasuring:

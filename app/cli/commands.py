@@ -433,8 +433,11 @@ def demo(parsed: argparse.Namespace, settings: Settings, console: Console) -> No
         stored, view = bring_demo(gate)
         held = weighings_of(Desk(session, stored))
         if held.is_wanting:
-            with terminal.progress(console, _("Working the weighings in"), 1) as told:
-                learnt = work_in(held.asked, None, told)
+            with (
+                terminal.progress(console, _("Working the weighings in"), 1) as told,
+                workers(settings) as pool,
+            ):
+                learnt = work_in(held.asked, pool, told)
             gate.store_result(held.key, stored.id, held.day, write(learnt))
             view = Desk(session, stored).open(planning.PLAN, view.day)
         found, question, expected = view.result, view.asked.to_compare, view.asked.expected

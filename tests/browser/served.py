@@ -14,7 +14,7 @@ import uvicorn
 from fastapi import FastAPI
 
 from app.answers.answer import Asked, Desk, Found, Kind
-from app.answers.beliefs import BELIEF, work_in
+from app.answers.beliefs import BELIEF
 from app.answers.cloth import CLOTH
 from app.answers.coming_plans import COMING
 from app.answers.demo import bring_demo
@@ -28,6 +28,7 @@ from app.cli.workspace import gate_for, open_stored
 from app.main import create_app
 from app.settings import read_settings
 from tests.demo_app import (
+    belief_once,
     small_coming,
     small_comparison,
     small_maps,
@@ -100,7 +101,7 @@ def prepare_demo(
             answer = Desk(session, stored).open(kind, day)
             gate.store_result(answer.key, stored.id, day, write(small(answer.asked)))
 
-        keep(BELIEF, max(item.day for item in stored.data.weighings), work_in)
+        keep(BELIEF, max(item.day for item in stored.data.weighings), belief_once)
         keep(PLAN, peak, lambda asked: small_comparison(asked, replications))
         for day in (peak, TOMORROW):
             keep(SWITCH, day, small_switch)

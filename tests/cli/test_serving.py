@@ -22,6 +22,7 @@ from app.settings import CHECKOUT
 from app.sites.folder import write_folder
 from sim.decide.answer import Plan
 from tests.cli.shell import DAY, ONE, Shell
+from tests.demo_app import belief_once
 from tests.small_wash import small_wash
 
 # ---- demo and serve ------------------------------------------------------------------------------
@@ -37,7 +38,8 @@ class Served:
 
 @pytest.fixture
 def served(monkeypatch: pytest.MonkeyPatch) -> Served:
-    """Nothing is really served, and every comparison has a single simulated day."""
+    """Nothing is really served, every comparison has a single simulated day, and the demo's
+    weighings are worked in once a run."""
     found = Served([])
     monkeypatch.setattr(uvicorn, "run", lambda app, **given: found.ports.append(given["port"]))
     inner = cli_commands.planned
@@ -48,6 +50,7 @@ def served(monkeypatch: pytest.MonkeyPatch) -> Served:
         return inner(settings, console, short, expected)
 
     monkeypatch.setattr(cli_commands, "planned", quick)
+    monkeypatch.setattr(cli_commands, "work_in", belief_once)
     return found
 
 

@@ -11,7 +11,7 @@ from datetime import timedelta
 from functools import cache
 
 from app.answers import cloth
-from app.answers.beliefs import weighed, work_in
+from app.answers.beliefs import weighed
 from app.answers.demo import fair_scenarios
 from app.answers.planning import DEFAULT_SCENARIOS, first_stage, make_question
 from app.answers.staff import monday_of, standing, week_of
@@ -27,6 +27,7 @@ from sim.decide.switching.hands import choose_hands
 from sim.decide.switching.search import SamplingBudget, search
 from sim.inputs import LAUNDERED, TAKEN_OFF, SiteData
 from sim.learn.expected_day import expected_day
+from tests.demo_app import belief_once
 
 TODAY = standing_day(demo_data())
 
@@ -34,7 +35,7 @@ TODAY = standing_day(demo_data())
 @cache
 def belief() -> Belief | None:
     """What the demo's measurements leave of its guesses."""
-    return work_in(weighed(demo_data())).belief
+    return belief_once(weighed(demo_data())).belief
 
 
 @cache

@@ -28,6 +28,8 @@ LINE = f"/{SLUG}/site/line"
 def client(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[TestClient]:
     """A browser on a small site in a database file."""
     remember(monkeypatch, cloth, "find_out", but=("look",))
+    monkeypatch.setattr(weighings, "SITES", 8)  # what that comes to is no matter here
+    monkeypatch.setattr(weighings, "TRUTHS", 2)
     remember(monkeypatch, weighings, "worth_of_measuring", but=("executor", "progress"))
     with small_client(tmp_path, small_wash()) as browser:
         yield browser

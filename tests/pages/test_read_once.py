@@ -15,7 +15,7 @@ from app.answers import serial
 from app.answers.answer import Desk
 from app.answers.coming_plans import COMING
 from app.answers.kinds import KINDS
-from app.answers.staff import monday_of
+from app.answers.staff import STAFF, monday_of
 from app.answers.studies.line import StudyQueue
 from app.db.store import find_results
 from app.db.tables import encode
@@ -49,7 +49,7 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
         ):  # fmt: skip
             store(opened, BUSY)
         for ahead in range(7):
-            demo_app.store_staff(opened, NEXT_WEEK + timedelta(days=ahead))
+            demo_app.keep(opened, STAFF, NEXT_WEEK + timedelta(days=ahead), demo_app.rough_staff)
         demo_app.store_staff(opened, BUSY)
         demo_app.keep(opened, COMING, TOMORROW, demo_app.small_coming)
         for store_whole in (demo_app.store_cloth, demo_app.store_roster, demo_app.store_season):

@@ -6,6 +6,7 @@ import io
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, timedelta
+from functools import partial
 from pathlib import Path
 
 import openpyxl
@@ -28,6 +29,8 @@ SITE = Site("Mill Lane", "America/New_York").with_values(
 )
 PEOPLE = tuple(Person(f"Person {letter}", (), 20.0) for letter in "ABCD")
 WEEK = "/mill-lane/roster/2026-07-20"
+FEW_DAYS = 4
+"""Simulated days of who is needed; what the page does with it needs no more."""
 
 
 @pytest.fixture(autouse=True)
@@ -35,6 +38,7 @@ def once(monkeypatch: pytest.MonkeyPatch) -> None:
     """The same week and the same day are worked out once."""
     remember(monkeypatch, staff, "answer_apart", but=("report",))
     remember(monkeypatch, staff, "answer_staff", but=("executor", "progress"))
+    monkeypatch.setattr(staff, "answer_staff", partial(staff.answer_staff, days=FEW_DAYS))
 
 
 @pytest.fixture
