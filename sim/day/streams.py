@@ -26,22 +26,30 @@ HALF = np.uint32(16)
 
 
 class Seeded(ISeedSequence):
-    """A generator's seed whose words are known."""
+    """A seed for `PCG64` whose words are known."""
 
-    def __init__(self, words: Words) -> None:
+    __slots__ = ("_words",)
+
+    def __init__(self, words: NDArray[np.uint64]) -> None:
         self._words = words
 
     def generate_state(self, n_words: int, dtype: DTypeLike = np.uint32) -> NDArray[Any]:
-        """So many words of a kind, which is what there are."""
-        return self._words.view(dtype)[:n_words]
+        """The four words of 64 bits that `PCG64` asks for.
+
+        Raises:
+            ValueError: for whoever asks for others.
+        """
+        if n_words != POOL or dtype is not np.uint64:
+            raise ValueError(f"{n_words} words of {dtype} asked for, 4 of 64 bits known")
+        return self._words
 
 
-def spawned(seed: tuple[int, ...], count: int) -> Words:
-    """Eight words for each child of a sequence, enough for `PCG64`; shape (count, 8)."""
+def spawned(seed: tuple[int, ...], count: int) -> NDArray[np.uint64]:
+    """Four words for each child of a sequence, enough for `PCG64`; shape (count, 4)."""
     words = sum(max(1, -(-number.bit_length() // 32)) for number in seed)
     pool = np.random.SeedSequence(seed).pool * OF_POOL - _children(words, count)
     pool ^= pool >> HALF
-    return _hashed(np.hstack([pool, pool]), _STATE)
+    return _hashed(np.hstack([pool, pool]), _STATE).view(np.uint64)
 
 
 def _growing(first: int, factor: int, begin: int, count: int) -> Words:

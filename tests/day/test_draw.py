@@ -35,7 +35,7 @@ def test_asking_for_more_never_changes_what_was_drawn() -> None:
 def test_streams_are_those_that_numpy_spawns(seeds: tuple[int, ...]) -> None:
     """All children at once have the words that NumPy's `SeedSequence.spawn` gives each of them."""
     children = np.random.SeedSequence(seeds).spawn(len(PURPOSES))
-    wanted = [child.generate_state(8) for child in children]
+    wanted = [child.generate_state(4, np.uint64) for child in children]
     assert np.array_equal(spawned(seeds, len(PURPOSES)), wanted)
 
 
@@ -57,6 +57,19 @@ def test_only_cars_that_may_come_back_have_a_second_pass_of_their_own() -> None:
         assert np.array_equal(mine[reached], whole[reached])
         assert not np.array_equal(mine[reached], first[reached])
         assert np.array_equal(mine[~reached], first[~reached])
+
+
+def test_a_car_stops_the_belt_as_long_however_many_do() -> None:
+    """A stop's length is that of its car: where every car stops the belt, those that did before
+    stop it as long as they did."""
+    some, every = (
+        make_cars(DayDraw(4), Site("Stops").with_values({"stops_per_car": share}), conditions())
+        for share in (0.2, 1.0)
+    )
+    stops = some.first.stop_s > 0.0
+    assert 0 < stops.sum() < len(stops)
+    assert np.array_equal(some.first.stop_s[stops], every.first.stop_s[stops])
+    assert np.all(every.first.stop_s > 0.0)
 
 
 def test_streams_are_unrelated_and_seeds_differ() -> None:

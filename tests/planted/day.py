@@ -12,6 +12,7 @@ AGREE = (
 MANY = ("tests/day/test_many.py", "-k", "trace or switches or forgets")
 CREW = ("tests/day/test_kernel.py", "-k", "crew")
 CUES = ("tests/day/test_cues.py",)
+DRAWS = ("tests/day/test_draw.py",)
 FORESIGHT = ("tests/decide/test_best_possible.py", "-k", "least_cost or never_overstated")
 LOOKS = ("tests/learn/test_cloth_inspect.py",)
 COSTS = ("tests/day/test_costs.py",)
@@ -139,6 +140,20 @@ FAULTS: list[Fault] = [
         ("looked = {type(cue): cue for", "looked = {id(cue): cue for"),
         ("reading >= self._cue.upper", "reading > self._cue.upper"),
         ("        self._hoods.append(now_s)", "        self._hoods.appendleft(now_s)"),
+    ),
+    *faults_in(
+        "sim/day/streams.py",
+        DRAWS,
+        ("max(0, words - POOL)", "max(1, words - POOL)"),
+    ),
+    *faults_in(
+        "sim/day/draw.py",
+        DRAWS,
+        (
+            "first.fate < site.crew.damp_rewash_share",
+            "first.fate < 0.9 * site.crew.damp_rewash_share",
+        ),
+        ("int(stops[-1]) + 1)[stops]", "len(stops))"),
     ),
     *faults_in(
         "sim/day/crew.py",
