@@ -13,21 +13,28 @@ from datetime import date, timedelta
 from app.answers.answer import Desk, Kind, answer_key, libraries
 from app.answers.beliefs import belief_in, weighings_of
 from app.answers.coming_days import ComingDay, Look, coming_day, evening_before
+from app.answers.planning import DEFAULT_SCENARIOS
 from app.answers.sizes import SEED
 from app.answers.studies.runner import Report
 from app.answers.studies.stages import Stage
+from app.answers.switching import SWITCH
+from app.db import store
 from sim.day.drawn import Belief
 from sim.decide.switching.answer import (
     COMING_SCHEMA,
+    SCHEMA,
     AdvisedDay,
     Brings,
     ComingAnswer,
     CrewTerms,
     DayPlan,
+    MoreHands,
+    WhenToReduce,
 )
 from sim.decide.switching.choice import Wish
-from sim.decide.switching.coming import Day, count_year, need_switching, plan_days
+from sim.decide.switching.coming import Day, plan_days
 from sim.decide.switching.question import SwitchQuestion
+from sim.decide.switching.year import count_year, need_switching
 from sim.errors import InputError, InputProblem
 from sim.inputs import SiteData
 
@@ -92,8 +99,8 @@ def answer_coming(
     count: int = DAYS,
     year_days: int = SEASON_DAYS,
 ) -> ComingAnswer:
-    """The answer; `early` is handed the plans before the year is counted, `stage` told of each of
-    both as it begins.
+    """The answer; `early` is handed a first look at all days, each plan as it is made, and all of
+    them before the year is counted; `stage` is told of both as they begin.
 
     Args:
         count, year_days: days that get a plan, and days that are counted.
@@ -109,26 +116,31 @@ def answer_coming(
     planning, steps = PLAN_STEPS * count, PLAN_STEPS * count + year_days
     stage("days")
     progress(0, steps)
+    site = asked.data.site
+
+    def made(plans: Sequence[DayPlan | None]) -> ComingAnswer:
+        of_day = dict(zip(ready, plans, strict=True))
+        return ComingAnswer(
+            COMING_SCHEMA,
+            site.name,
+            asked.first,
+            SEED,
+            libraries(),
+            question.wish,
+            () if asked.belief is None else tuple(asked.belief.weighed),
+            CrewTerms.of(site),
+            tuple(_planned(one, asked, of_day.get(one.day)) for one in fortnight),
+            None,
+        )
+
     plans = plan_days(
         question,
         list(ready.values()),
         executor,
         lambda done, total: progress(planning * done // total, steps),
+        lambda some: early(made(some)),
     )
-    of_day = dict(zip(ready, plans, strict=True))
-    site = asked.data.site
-    found = ComingAnswer(
-        COMING_SCHEMA,
-        site.name,
-        asked.first,
-        SEED,
-        libraries(),
-        question.wish,
-        () if asked.belief is None else tuple(asked.belief.weighed),
-        CrewTerms.of(site),
-        tuple(_planned(one, asked, of_day.get(one.day)) for one in fortnight),
-        None,
-    )
+    found = made(plans)
     early(found)
     stage("year")
     year = days_ahead(asked, year_days)
@@ -144,11 +156,12 @@ def answer_coming(
 
 
 def _question(asked: ComingAsked, day: Day) -> SwitchQuestion:
-    """What is asked of each day, at the site's own settings, with always full in use now."""
+    """What is asked of each day, at the site's own settings, with always full in use now and the
+    rules that a day's plan begins with in it."""
     site, (conditions, evening) = asked.data.site, day
     return SwitchQuestion(
         site, conditions, Wish.of(site), SEED, evening=evening, known=asked.data.given,
-        belief=asked.belief,
+        belief=asked.belief, planned=tuple(one.rule for one in DEFAULT_SCENARIOS[1:]),
     )  # fmt: skip
 
 
@@ -160,6 +173,41 @@ def _planned(one: ComingDay, asked: ComingAsked, plan: DayPlan | None) -> Advise
             expected.rain_mm,
         )  # fmt: skip
     return AdvisedDay(one.day, one.state, one.note, asked.typed.get(one.day, ""), brings, plan)
+
+
+# ---- days that have an answer of their own -------------------------------------------------------
+
+
+def own_plans(desk: Desk, found: ComingAnswer) -> dict[date, DayPlan]:
+    """Plans of those of the days whose page has its answer, as it stands there."""
+    planned = {one.date for one in found.days if one.plan is not None}
+    stored = store.days_with_result(desk.session, desk.site.id, SCHEMA)
+    views = desk.open_all(SWITCH, sorted(planned & stored))
+    return {
+        view.day: _own_plan(view.result)
+        for view in views
+        if view.result is not None and not view.result.coarse
+    }
+
+
+def _own_plan(told: WhenToReduce) -> DayPlan:
+    hands, columns = told.hands, told.comparison.columns
+    rule, more, cost = told.told, MoreHands(), 0.0
+    damp = columns[told.columns.told].value("left_damp_share") or 0.0
+    if hands is not None and hands.beats:
+        rule, more, cost = hands.chosen.rule, hands.chosen.hands, hands.chosen.more
+        damp = hands.chosen.left_damp_share
+    return DayPlan(
+        rule, told.limit != "misses", told.certainty, damp,
+        columns[told.columns.full].value("left_damp_share") or 0.0,
+        None if told.rival is None else told.rival[1], more, told.told, cost,
+    )  # fmt: skip
+
+
+def with_own(found: ComingAnswer, own: Mapping[date, DayPlan]) -> ComingAnswer:
+    """The coming days, each that has an answer of its own as that says."""
+    days = (replace(one, plan=own.get(one.date, one.plan)) for one in found.days)
+    return replace(found, days=tuple(days))
 
 
 def ask_coming(desk: Desk, first: date) -> ComingAsked:

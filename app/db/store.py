@@ -352,12 +352,8 @@ def find_results(session: Session, keys: Collection[str]) -> dict[str, StoredRes
 
 def newest_result(session: Session, site_id: int, schema: str) -> str | None:
     """The text of the answer of a kind that was stored last for a site; None if there is none."""
-    return session.scalar(
-        select(ResultRow.payload)
-        .where(ResultRow.site_id == site_id, ResultRow.payload.startswith(f'{{"schema":"{schema}"'))
-        .order_by(ResultRow.at.desc())
-        .limit(1)
-    )
+    found = select(ResultRow.payload).where(ResultRow.site_id == site_id, ResultRow.of_kind(schema))
+    return session.scalar(found.order_by(ResultRow.at.desc()).limit(1))
 
 
 def day_results(
@@ -377,11 +373,17 @@ def day_results(
     keys = list(dict.fromkeys(cast("dict[str, str]", new)["key"] for new in told))
     found = session.execute(
         select(ResultRow.key, ResultRow.at, ResultRow.payload).where(
-            ResultRow.key.in_(keys), ResultRow.payload.startswith(f'{{"schema":"{schema}"')
+            ResultRow.key.in_(keys), ResultRow.of_kind(schema)
         )
     )
     texts = {key: (at, text) for key, at, text in found}
     return tuple(texts[key] for key in keys if key in texts)
+
+
+def days_with_result(session: Session, site_id: int, schema: str) -> set[date]:
+    """Days for which a site has an answer of a kind, whatever it answers."""
+    where = ResultRow.site_id == site_id, ResultRow.of_kind(schema)
+    return set(session.scalars(select(ResultRow.day).where(*where)))
 
 
 def earlier_result(
@@ -389,11 +391,9 @@ def earlier_result(
 ) -> tuple[str, date, str] | None:
     """Key, day and text of the answer of a kind that was stored last under another key than this
     one, to a day or, for None, to any; None if there is none."""
-    where = (
-        ResultRow.site_id == site_id, ResultRow.key != key,
-        ResultRow.payload.startswith(f'{{"schema":"{schema}"'), _of_day(ResultRow.day, day),
-    )  # fmt: skip
-    found = select(ResultRow.key, ResultRow.day, ResultRow.payload).where(*where)
+    where = ResultRow.site_id == site_id, ResultRow.key != key, _of_day(ResultRow.day, day)
+    found = select(ResultRow.key, ResultRow.day, ResultRow.payload)
+    found = found.where(*where, ResultRow.of_kind(schema))
     row = session.execute(found.order_by(ResultRow.at.desc(), ResultRow.key).limit(1)).first()
     return None if row is None else (row[0], row[1], row[2])
 

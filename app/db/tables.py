@@ -9,6 +9,7 @@ from typing import ClassVar, cast
 
 from sqlalchemy import (
     Column,
+    ColumnElement,
     Date,
     DateTime,
     Dialect,
@@ -265,6 +266,11 @@ class ResultRow(Base):
     at: Mapped[datetime]
     payload: Mapped[str]
     is_final: Mapped[bool] = mapped_column(server_default=text("1"))
+
+    @classmethod
+    def of_kind(cls, schema: str) -> ColumnElement[bool]:
+        """Whether it is an answer of a kind."""
+        return cls.payload.startswith(f'{{"schema":"{schema}"')
 
 
 class StudyRow(Base):

@@ -11,7 +11,8 @@ from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 from starlette.datastructures import FormData
 
-from app.answers.coming_plans import COMING
+from app.answers.answer import Desk
+from app.answers.coming_plans import COMING, own_plans, with_own
 from app.answers.switching import (
     SWITCH,
     TOGETHER,
@@ -53,7 +54,7 @@ from app.words.coming import coming_answer, coming_sure
 from app.words.dry import damp_words
 from app.words.phrases import Statement
 from app.words.switching import answer_words, coarse_sure, missing_words, switch_sure
-from sim.decide.switching.answer import ComingAnswer, WhenToReduce
+from sim.decide.switching.answer import ComingAnswer, DayPlan, WhenToReduce
 from sim.errors import InputProblem
 from sim.inputs import INPUTS, Scenario
 
@@ -181,6 +182,7 @@ class ComingPage:
     Attributes:
         found: the answer; None while nothing has been computed.
         crewed: days whose plan says who dries cars.
+        own: plans of days whose page has its answer.
         waiting: how far it is, while it is computed.
         can_retry: whether it failed or was stopped before it was whole.
         is_empty: whether nothing can be planned.
@@ -192,6 +194,7 @@ class ComingPage:
     waiting: StudyProgress | None
     found: ComingAnswer | None
     crewed: frozenset[date]
+    own: dict[date, DayPlan]
     can_retry: bool
     is_empty: bool
     notices: tuple[Notice, ...]
@@ -447,6 +450,10 @@ def show_coming(request: Request, site: SiteDep, web: WebDep) -> Response:
     view = web.shown(site, COMING, _first(web, site))
     found = view.result
     answer: Statement | None = None
+    own: dict[date, DayPlan] = {}
+    if found is not None:
+        with web.database.session() as session:
+            own = own_plans(Desk(session, site, web.runner), found)
     sure: Statement | None = None
     if not view.key:
         answer = Statement(
@@ -458,7 +465,8 @@ def show_coming(request: Request, site: SiteDep, web: WebDep) -> Response:
               "hourly counts and weather of earlier days."),
         )  # fmt: skip
     elif found is not None:
-        answer, sure = coming_answer(found), coming_sure(found, site.data.given)
+        told = with_own(found, own)
+        answer, sure = coming_answer(told), coming_sure(told, site.data.given, own)
         if view.failed and view.earlier is None:
             sure = Statement(sure.lead, f"{sure.rest} {view.failed}")
     elif view.failed:
@@ -470,6 +478,7 @@ def show_coming(request: Request, site: SiteDep, web: WebDep) -> Response:
         waiting=None if view.failed or view.earlier else waiting(view),
         found=found,
         crewed=view.asked.crewed,
+        own=own,
         can_retry=bool(view.failed),
         is_empty=not view.key,
         notices=(DEFERENCE, WHEEL),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -88,13 +88,37 @@ def coming_answer(found: ComingAnswer) -> Statement:
     return Statement(lead, rest, also)
 
 
-def coming_sure(found: ComingAnswer, given: Collection[str]) -> Statement:
-    """How sure that is, and how it was found."""
+def coming_sure(
+    found: ComingAnswer, given: Collection[str], own: Collection[date] = ()
+) -> Statement:
+    """How sure that is, and how it was found.
+
+    Args:
+        own: days whose page has its answer, which stands here too.
+    """
+    rough = sum(one.plan is not None and one.plan.rough for one in found.days)
+    if rough:
+        days = sum(one.plan is not None for one in found.days)
+        return Statement(
+            _("So far:"),
+            _(
+                "{rough} of {days} days were only looked at with a dozen rules on 16 simulated "
+                "days each; what is advised on them may still change.",
+                rough=rough,
+                days=days,
+            ),
+        )
     how = _(
         "Each day has a small search, by {wish}, at the site’s own settings, with up to two people "
         "more at the exit; the page of a day looks closer, and where the two differ it is right.",
         wish=wish_words(found.wish),
     )
+    if own:
+        how = _(
+            "Days with “About” have a small search, by {wish}, at the site’s own settings, with up "
+            "to two people more at the exit; the others have the answer of their own pages.",
+            wish=wish_words(found.wish),
+        )
     missing, turns = unweighed_words(found.weighed, given), turning_words("money", given)
     said = _all_firm(found)
     return Statement(said.lead, " ".join(filter(None, (said.rest, missing, turns, how))))
@@ -142,16 +166,28 @@ def _all_firm(found: ComingAnswer) -> Statement:
 
 
 def days_of(
-    found: ComingAnswer, system: str, crewed: Collection[date] = ()
+    found: ComingAnswer,
+    system: str,
+    crewed: Collection[date] = (),
+    own: Mapping[date, DayPlan] | None = None,
 ) -> tuple[DayAhead, ...]:
-    """A line a day.
+    """A line a day; what only a quick look has told is said to be about so.
 
     Args:
         crewed: days whose plan says who dries cars; their pages go by it.
+        own: plans of days whose page has its answer; where the quick look said another rule, the
+            line says that too.
     """
     lines = []
     for one in found.days:
-        line = _day(one, found, system)
+        mine, quick = (own or {}).get(one.date), one.plan
+        line = _day(replace(one, plan=mine or quick), found, system)
+        if mine is None and line.is_planned:
+            line = replace(line, rule=_("About: {act}", act=line.rule))
+        elif mine is not None and quick is not None and not mine.is_like(quick):
+            said = act_words(quick.rule, found.crew_terms, system)
+            also = _("A quick look had said: {act}", act=said)
+            line = replace(line, own=f"{line.own} {also}".strip())
         if line.is_planned and one.date in crewed:
             planned = _("Its plan says who dries cars; its page and its day sheet go by that.")
             line = replace(line, own=f"{line.own} {planned}".strip())

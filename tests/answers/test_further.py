@@ -17,7 +17,7 @@ from app.answers.coming_plans import (
     to_plan,
 )
 from app.answers.kinds import KINDS
-from app.answers.planning import SEED, make_question
+from app.answers.planning import DEFAULT_SCENARIOS, SEED, make_question
 from app.answers.serial import read, write
 from app.answers.studies.runner import Runner
 from app.answers.switching import SWITCH, TOGETHER, SwitchView, TogetherView, switch_question
@@ -27,10 +27,11 @@ from app.db.store import get_site
 from app.sites.changes import Gate
 from sim.day.rules import FULL, REDUCED, Rule, parse_rule
 from sim.decide.switching.answer import ComingAnswer, Together
-from sim.decide.switching.coming import need_switching, plan_days
+from sim.decide.switching.coming import plan_days
 from sim.decide.switching.question import SwitchQuestion
 from sim.decide.switching.search import SamplingBudget
 from sim.decide.switching.with_settings import choose_together, present_of
+from sim.decide.switching.year import need_switching
 from sim.errors import InputError
 from sim.inputs import DayNote, Scenario, SiteData
 from sim.learn.expected_day import Override, expected_day
@@ -138,15 +139,20 @@ def _small(data: SiteData, typed: dict[date, str] | None = None) -> ComingAsked:
 
 @pytest.fixture(scope="module")
 def found(data: SiteData) -> tuple[ComingAnswer, ComingAnswer, list[tuple[int, int]]]:
-    """The answer of four days and a year of five, its first part, and what was told."""
+    """The answer of four days and a year of five, the last form before it, and what was told."""
     early: list[ComingAnswer] = []
     told: list[tuple[int, int]] = []
     whole = answer_coming(
         _small(data), None, lambda done, total: told.append((done, total)), early.append,
         count=4, year_days=5,
     )  # fmt: skip
-    (first,) = early
-    return whole, first, told
+    rough = [[one.date for one in form.days if one.plan and one.plan.rough] for form in early]
+    assert [len(days) for days in rough] == [3, 2, 1, 0]
+    for form, days in zip(early, rough, strict=True):
+        for one, last in zip(form.days, whole.days, strict=True):
+            assert one.date in days or one == last
+            assert (one.plan is None) == (last.plan is None)
+    return whole, early[-1], told
 
 
 def test_the_days_are_told_as_they_are_expected(
@@ -164,7 +170,7 @@ def test_the_days_are_told_as_they_are_expected(
     assert brings.cars == expected.expected_cars
     asked = _small(data)
     ahead = list(to_plan(days_ahead(asked, 5), asked).values())
-    question = replace(switch_question(make_question(data, FIRST, "", (Scenario("A"),))[0]))
+    question = switch_question(make_question(data, FIRST, "", DEFAULT_SCENARIOS)[0])
     assert [one.plan for one in whole.days if one.plan] == list(plan_days(question, ahead[:3]))
     needs, year = need_switching(question, ahead), whole.year
     assert year is not None

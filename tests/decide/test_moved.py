@@ -15,14 +15,13 @@ from sim.decide.switching.coming import (
     Corner,
     border,
     corner_of,
-    count_year,
     how_it_moves,
     moved_day,
-    need_switching,
     plan_days,
 )
 from sim.decide.switching.question import SwitchQuestion
 from sim.decide.switching.search import SamplingBudget
+from sim.decide.switching.year import count_year, need_switching
 from sim.inputs import Site, Value
 from tests.day.sites import PLAIN_GOODWILL, conditions, flat
 

@@ -13,6 +13,7 @@ from sim.day.engine import AS_IT_IS
 from sim.day.rules import Rule, parse_rule
 from sim.decide.switching.candidates import candidates, rank_of
 from sim.decide.switching.choice import (
+    ADVISED,
     UNSAID,
     Ints,
     Objective,
@@ -328,8 +329,8 @@ def test_claims_are_honest_on_generated_problems(
 def test_what_was_said_stands_until_something_is_surely_better_by_what_matters() -> None:
     """A rule of the plan that is 0.9 worse than the best stands, simpler ones or not; so does one
     1.2 worse where luck may have made that, and none that is surely 1.2 worse, or surely breaks a
-    condition that others keep. The present one goes before the plan's; of two of the plan the one
-    worth more is taken, where that is sure."""
+    condition that others keep; one that was only advised must be surely as good. The present one
+    goes before the plan's; of two of the plan the one worth more is taken, where that is sure."""
     rng = generator("said")
     noise = rng.standard_normal(100)
     noise = (noise - noise.mean()) / noise.std()
@@ -349,6 +350,9 @@ def test_what_was_said_stands_until_something_is_surely_better_by_what_matters()
     assert ends(0.9, 0.1, turns=np.array([UNSAID, 0, 1, UNSAID])) == 1
     assert ends(0.9, 0.1, turns=np.array([UNSAID, 1, 1, UNSAID])) == 1
     assert ends(5.0, 0.1, turns=np.array([UNSAID, UNSAID, 0, 1])) == 0
+    advised = np.array([UNSAID, UNSAID, ADVISED, UNSAID])
+    assert ends(0.8, 0.1, turns=advised) == 2
+    assert ends(0.8, 4.0, turns=advised) == 0
 
 
 @pytest.mark.soak

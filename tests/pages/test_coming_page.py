@@ -12,7 +12,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from app.answers.answer import Desk
-from app.answers.coming_plans import COMING, DAYS
+from app.answers.coming_plans import COMING, DAYS, with_own
 from app.answers.serial import write
 from app.answers.studies.runner import Progress
 from app.main import create_app
@@ -27,13 +27,13 @@ from app.words.coming import (
     year_rests_on,
     year_words,
 )
-from sim.day.rules import FULL, REDUCED
+from sim.day.rules import FULL, REDUCED, parse_rule
 from sim.decide.switching.answer import ComingAnswer, MoreHands
 from sim.inputs import INPUTS, Site, SiteData
 from tests.demo_app import OWN_PAGE
 from tests.pages.further_content import YEAR, coming, day, plan
 from tests.pages.pages import asks_again, page_of
-from tests.pages.switch_content import clock
+from tests.pages.switch_content import clock, switch
 from tests.pages.switch_visitor import SLUG, Visitor, visiting
 
 PAGE = f"/{SLUG}/coming"
@@ -127,9 +127,9 @@ def test_more_hands_are_said_on_their_days() -> None:
     answer = coming(day("2026-07-18", pair), day("2026-07-19", plan(FULL)))
     (line, other) = days_of(answer, "us")
     more = "Put one more person with towels at the exit from 11:00 to 16:00."
-    assert line.rule == f"Wipe in full all day. {more}"
+    assert line.rule == f"About: Wipe in full all day. {more}"
     assert plain(line.own) == "Your own people alone: Reduce all day; the day then costs $85 more."
-    assert (other.rule, other.own) == ("Wipe in full all day.", "")
+    assert (other.rule, other.own) == ("About: Wipe in full all day.", "")
     said = coming_answer(answer)
     assert said.lead == "Wipe in full on all of them."
     assert said.rest.startswith("Put more people with towels at the exit on 1 of 2 days.")
@@ -150,9 +150,9 @@ def test_a_line_a_day() -> None:
     first, second, third = days_of(coming(), "us")
     assert (first.iso, first.day) == ("2026-07-18", "Saturday 18 July")
     assert plain(first.weather) == "About 1,530 cars. 91 °F at most, air at 68 % then, no rain."
-    assert first.rule == "Reduce all day (misses your wish)."
+    assert first.rule == "About: Reduce all day (misses your wish)."
     assert [plain(w) for w in (first.damp, first.full, first.sure)] == ["5.0 %", "25 %", "13 in 20"]
-    assert second.rule == "Wipe in full all day."
+    assert second.rule == "About: Wipe in full all day."
     assert second.note == "fair"
     assert second.weather.endswith("Typed for it: 70 F.")
     assert (third.rule, third.is_planned, third.weather) == ("Closed.", False, "")
@@ -163,6 +163,32 @@ def test_a_line_a_day() -> None:
     assert [one.rule[:18] for one in days_of(others, "us")] == [
         "Nothing is known o", "No car is expected", "Such a day can’t b",
     ]  # fmt: skip
+
+
+def test_a_day_with_an_answer_of_its_own_says_that_one() -> None:
+    """What only a quick look has told is about so; an answer of the day's own stands without it,
+    counts in the sentence, and says where the quick look had said another rule. Clock times as
+    the crew keeps them are no other rule."""
+    (quick, wet), first = (plan(clock((12, 16))), plan(REDUCED)), date(2026, 7, 18)
+    answer = coming(day("2026-07-18", quick), day("2026-07-19", wet))
+    mine = replace(quick, rule=parse_rule("crew clock 12:00-16:00"))
+    for own, said in ((mine, ""), (plan(FULL), "A quick look had said: Reduce at 12:00, go")):
+        told, other = days_of(answer, "us", own={first: own})
+        assert not told.rule.startswith("About")
+        assert told.own.startswith(said)
+        assert bool(told.own) == bool(said)
+        assert other.rule == "About: Reduce all day."
+    whole = with_own(answer, {first: plan(FULL)})
+    assert coming_answer(whole).lead == "Reduce for a time on 1 of 2 days."
+    assert "the others have the answer of their own pages" in coming_sure(whole, (), [first]).rest
+
+
+def test_a_first_look_is_told_so_far() -> None:
+    """While days were only looked at with a dozen rules the page calls nothing firm."""
+    rough = replace(plan(REDUCED), rough=True, standing=None)
+    said = coming_sure(coming(day("2026-07-18", rough), day("2026-07-19", plan(FULL))), ())
+    assert said.lead == "So far:"
+    assert said.rest.startswith("1 of 2 days were only looked at with a dozen rules on 16")
 
 
 @pytest.mark.parametrize(
@@ -215,6 +241,23 @@ def test_each_day_leads_to_its_rule_and_sheet(visitor: Visitor) -> None:
     assert "about 120 of 358 days need switching." in text
     assert not visitor.begun
     assert not asks_again(visitor.client.get(PAGE))
+
+
+def test_a_day_of_its_own_stands_on_the_page(visitor: Visitor) -> None:
+    """Once a day's page has its answer, its line here has the same rule, and its page leads to it;
+    an answer to an older question is left alone."""
+    store(visitor, coming())
+    visitor.store(switch(clock((12, 16))))
+    text = visitor.text(PAGE)
+    assert "Reduce at 12:00, go back at 16:00." in text
+    assert "A quick look had said: Reduce all day." in text
+    assert "About: Wipe in full all day." in text
+    with gate(visitor.web.database, visitor.web.now()) as writes:
+        writes.set_inputs(
+            visitor.site_id, {"wage_per_h": 31.0}, expected_version=1, request_key="w"
+        )
+    store(visitor, coming())
+    assert "A quick look had said" not in visitor.text(PAGE)
 
 
 def test_the_days_are_shown_before_the_year(

@@ -44,16 +44,15 @@ from sim.decide.switching.coming import (
     Corner,
     DayPlan,
     DayState,
-    MonthCount,
     MovedPlan,
     Tipping,
     Way,
-    YearCount,
 )
 from sim.decide.switching.cues import CrewPace, CueFound, Cues, RuleMeans
 from sim.decide.switching.hands import Hands, HandsRow
 from sim.decide.switching.reasons import Along, Cause, Flip, Relief, Remedies, Remedy
 from sim.decide.switching.thresholds import CueKind
+from sim.decide.switching.year import MonthCount, YearCount
 from sim.inputs import Site, Steps, Value
 
 __all__ = [
@@ -70,7 +69,7 @@ __all__ = [
 
 HALF_HOUR_S = 1800.0
 SCHEMA, TOGETHER_SCHEMA = "clothcast.switch/8", "clothcast.settings-and-rule/4"
-COMING_SCHEMA = "clothcast.coming/7"
+COMING_SCHEMA = "clothcast.coming/8"
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,8 +5,8 @@ A wish is something to be large and conditions to keep. The order is written dow
 0. *What was said already*: a rule that is used now, stands in the plan or was advised on fewer days
    is kept to, in this order, where it keeps the wish by its mean (or is among those that miss it
    by least) and nothing that a crew can carry out is better than it by more than what matters, or
-   not surely so (`SURELY_WITHIN`, as in step 2). Of several that were said alike the steps below
-   choose.
+   not surely so (`SURELY_WITHIN`, as in step 2); one that was only advised, where it is surely
+   within what matters of the best. Of several that were said alike the steps below choose.
 1. *Those that keep the wish*: every condition by its mean with `SURE` standard errors to spare. Is
    there none, those that keep by their means alone; is there none either, of those that keep to
    what must be kept (the limits of switching) those that surely miss the rest by no more than what
@@ -45,8 +45,8 @@ SURELY_WITHIN = 1.64
 WEIGHINGS = 400
 """Weightings of the draws by which `chance_enough` is counted."""
 STREAM = 12
-UNSAID = 9
-"""Turn of a candidate that nobody has said yet; those said have lower ones, the first 0."""
+IN_USE, IN_PLAN, ADVISED, UNSAID = range(4)
+"""Turns in which candidates that were said already are kept to; nobody has said the last yet."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,11 +145,14 @@ def choose(
     surely, keeps = _keeping(seen, burdens, aim)
     among = surely & _near(np.where(surely, worth, -np.inf), seen.worth, aim.slack)
     if turns is not None and (turns < UNSAID).any():
-        able = surely if by_crew is None else surely & (by_crew | (turns < UNSAID))
-        able = np.where(able.any(axis=1, keepdims=True), able, surely)
+        able = keeps if by_crew is None else keeps & (by_crew | (turns < UNSAID))
+        able = np.where(able.any(axis=1, keepdims=True), able, keeps)
         best = np.where(able, worth, -np.inf).argmax(axis=1)
         lead, error = _leads(worth, best, seen.worth)
-        stand = keeps & (lead <= np.maximum(aim.slack, SURELY_WITHIN * error))
+        luck = SURELY_WITHIN * error
+        surely_as_good = lead <= np.maximum(aim.slack - luck, 0.0)
+        not_beaten = lead <= np.maximum(aim.slack, luck)
+        stand = keeps & np.where(turns < ADVISED, not_beaten, surely_as_good)
         turn = np.where(stand, turns, UNSAID)
         first = turn.min(axis=1, keepdims=True)
         said = stand & (turn == first)

@@ -1,12 +1,11 @@
 """Other days: how the plan moves with the day and up to which day always full is enough; plans for
-the days ahead, by a small search each, and how many days of a year need switching."""
+the days ahead, by a first look at all of them and a small search each."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
-from datetime import date
 from itertools import pairwise
 from typing import Literal
 
@@ -21,14 +20,19 @@ from sim.decide.firm import Standing, strongest
 from sim.decide.maps.points import at_demand, at_highest
 from sim.decide.switching.advice import stands_on_runs
 from sim.decide.switching.at_exit import OWN, MoreHands, all_day
-from sim.decide.switching.candidates import narrowed, neighbours, rank_of
+from sim.decide.switching.candidates import (
+    coarse_rules,
+    narrowed,
+    neighbours,
+    rank_of,
+    to_the_letter,
+)
 from sim.decide.switching.choice import (
     COST,
     Floats,
     Samples,
     chance_enough,
     column,
-    is_enough,
     left_damp_share,
 )
 from sim.decide.switching.hands import (
@@ -55,6 +59,7 @@ from sim.decide.switching.search import (
     Selection,
     search,
     select,
+    turns_of,
 )
 from sim.errors import InputError
 from sim.inputs import Conditions
@@ -308,8 +313,6 @@ MOST_MORE, WINDOWS = 2, 8
 EXPECTED = 2_000
 """Runs of a day's plan, more or less."""
 SURE = 0.9
-YEAR_DRAWS = 16
-"""A whole block of drawn sites: with four, a day far from the limit was often on the wrong side."""
 EMPTY_CARS = 1e-9
 HOUR_S = 3600.0
 
@@ -327,6 +330,7 @@ class DayPlan:
             a day of its own; None where no guess was drawn.
         hands: people more at the exit that go with the rule; own_rule: the rule without them.
         more: the day's cost with them less that without [money].
+        rough: whether it is a first look: among a dozen rules on few days, nobody more looked at.
     """
 
     rule: Rule
@@ -338,45 +342,17 @@ class DayPlan:
     hands: MoreHands = OWN
     own_rule: Rule = FULL
     more: float = 0.0
+    rough: bool = False
 
     @property
     def switches(self) -> bool:
         """Whether the day asks for anything but always full."""
         return self.rule != FULL
 
-
-@dataclass(frozen=True, slots=True)
-class MonthCount:
-    """Days of a month that could be simulated, and on how many of them always full is too little;
-    `first` is the month's first day in the year that is counted."""
-
-    first: date
-    days: int
-    expected: int
-
-
-@dataclass(frozen=True, slots=True)
-class YearCount:
-    """How many days of a year need switching.
-
-    Attributes:
-        days: that could be simulated; expected: of these, days on which always full does not keep
-            the wish.
-        left_out, closed, no_cars, unknown: days that could not be simulated, on which no car is let
-            in, none expected, or nothing can be expected.
-        draws: simulated days of each.
-    """
-
-    first: date
-    last: date
-    days: int
-    expected: int
-    left_out: int
-    closed: int
-    no_cars: int
-    unknown: int
-    draws: int
-    months: tuple[MonthCount, ...]
+    def is_like(self, other: DayPlan) -> bool:
+        """Whether another plan asks for the same, clock times for the crew as windows."""
+        mine, its = (to_the_letter(one.rule) for one in (self, other))
+        return mine == its and self.hands == other.hands
 
 
 def plan_days(
@@ -384,6 +360,7 @@ def plan_days(
     days: Sequence[Day],
     executor: Executor | None = None,
     progress: Told = quiet,
+    early: Callable[[tuple[DayPlan | None, ...]], None] = lambda plans: None,
 ) -> tuple[DayPlan | None, ...]:
     """A plan for each day, None for one that can't be simulated, such as one with frost, or without
     cars; the question's own day is not looked at.
@@ -395,25 +372,60 @@ def plan_days(
 
     Args:
         progress: told of days done; it may raise to cancel, also during a day.
+        early: handed a first look at all of them, then the plans again whenever one is made.
     """
-    plans = []
-    for number, (conditions, evening) in enumerate(days):
+    glances = []
+    for conditions, evening in days:
         asked = replace(question, conditions=conditions, evening=evening, among=None)
+        glances.append(_glance(asked, executor, lambda done, total: progress(0, len(days))))
+    plans = [None if one is None else one.plan for one in glances]
+    for number, glance in enumerate(glances):
+        if glance is None:
+            continue
+        early(tuple(plans))
 
         def told(done: int, total: int, number: int = number) -> None:
             progress(number, len(days))
 
-        plans.append(_plan(asked, executor, told))
+        plans[number] = _plan(glance, executor, told)
     progress(len(days), len(days))
     return tuple(plans)
 
 
-def _plan(question: SwitchQuestion, executor: Executor | None, told: Told) -> DayPlan | None:
-    if not _can_be_run(question):
+@dataclass(frozen=True, slots=True)
+class _Glance:
+    """A first look at a day: a few rules on a few draws; outcomes of shape (rules, draws, …)."""
+
+    question: SwitchQuestion
+    rules: tuple[Rule, ...]
+    table: Floats
+
+    def of(self, rules: Sequence[Rule]) -> Floats:
+        """Outcomes of some of its rules."""
+        return self.table[[self.rules.index(rule) for rule in rules]]
+
+    @property
+    def plan(self) -> DayPlan:
+        """The rule that it leads to."""
+        found = _choice(self.question, self.rules, self.table)
+        own, full = self.table[found.chosen], self.of([FULL])[0]
+        rule = self.rules[found.chosen]
+        mine, its = (float(left_damp_share(one).mean()) for one in (own, full))
+        return DayPlan(rule, found.keeps, found.by_crew, mine, its, None, own_rule=rule, rough=True)
+
+
+def _glance(question: SwitchQuestion, executor: Executor | None, told: Told) -> _Glance | None:
+    if not can_be_run(question):
         return None
-    rules = question.rivals
+    rules = replace(question, among=coarse_rules(question.site)).rules
     draws = search_draws(question, DRAWS)
-    first = outcomes(question, [(AS_IT_IS, rules)], draws, executor, told)
+    table = outcomes(question, [(AS_IT_IS, rules)], draws, executor, told)
+    return _Glance(question, rules, table)
+
+
+def _plan(glance: _Glance, executor: Executor | None, told: Told) -> DayPlan:
+    question = glance.question
+    first = glance.of(question.rivals)
     share = float(left_damp_share(first[0]).mean())
     chance = chance_enough(question.wish, first, question.seed)
     is_full = chance >= SURE
@@ -464,7 +476,7 @@ def _choice(question: SwitchQuestion, rules: Sequence[Rule], table: Floats) -> S
     effort = SamplingBudget(sure=count)
     return select(
         len(rules), sample, question.wish.aim, effort, question.seed, ranks=ranks,
-        by_crew=by_crew, exhaustive=True,
+        by_crew=by_crew, turns=turns_of(question, rules), exhaustive=True,
     )  # fmt: skip
 
 
@@ -502,75 +514,10 @@ def _standing(
     return None if found is None else found[1]
 
 
-def _can_be_run(question: SwitchQuestion) -> bool:
+def can_be_run(question: SwitchQuestion) -> bool:
+    """Whether a day can be simulated, and has cars."""
     try:
         check(question)
     except InputError:
         return False
     return sum(question.conditions.arrivals_per_h) > EMPTY_CARS
-
-
-def need_switching(
-    question: SwitchQuestion,
-    days: Sequence[Day],
-    executor: Executor | None = None,
-    progress: Told = quiet,
-    *,
-    draws: int = YEAR_DRAWS,
-) -> tuple[bool | None, ...]:
-    """Whether always full is not enough on each day, by its own few draws; None for a day that
-    can't be simulated.
-
-    `draws` runs a day, times a dozen rules in least cost. A day near the limit may come out on
-    either side of it on so few draws; how many of a year need switching is surer.
-    """
-    needs: list[bool | None] = []
-    rules = question.rivals
-    for number, (conditions, evening) in enumerate(days):
-        # draws of its own: else the luck of few draws would be that of every day
-        asked = replace(
-            question, conditions=conditions, evening=evening, seed=question.seed + number,
-            among=None,
-        )  # fmt: skip
-        if _can_be_run(asked):
-            cells = [(AS_IT_IS, rules)]
-            table = outcomes(asked, cells, search_draws(asked, draws), executor)
-            needs.append(not is_enough(asked.wish, table))
-        else:
-            needs.append(None)
-        progress(number + 1, len(days))
-    return tuple(needs)
-
-
-def count_year(
-    needs: Mapping[date, bool | None], unplanned: Mapping[date, DayState], draws: int = YEAR_DRAWS
-) -> YearCount:
-    """How many days need switching, in all and month by month.
-
-    Args:
-        needs: what `need_switching` says of each day.
-        unplanned: further days of the year on which there is nothing to plan.
-        draws: simulated days of each.
-    """
-    every = sorted([*needs, *unplanned])
-    months: dict[tuple[int, int], date] = {}
-    for day in every:
-        months.setdefault((day.year, day.month), day)
-    known = [(day, need) for day, need in needs.items() if need is not None]
-    why = list(unplanned.values())
-    return YearCount(
-        first=every[0],
-        last=every[-1],
-        days=len(known),
-        expected=sum(need for _day, need in known),
-        left_out=len(needs) - len(known),
-        closed=why.count("closed"),
-        no_cars=why.count("no cars"),
-        unknown=why.count("unknown"),
-        draws=draws,
-        months=tuple(
-            MonthCount(first, len(own), sum(own))
-            for month, first in months.items()
-            for own in [[need for day, need in known if (day.year, day.month) == month]]
-        ),
-    )

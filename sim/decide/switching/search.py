@@ -40,6 +40,9 @@ from sim.day.engine import AS_IT_IS, Told, quiet
 from sim.day.rules import FULL, REDUCED, Rule
 from sim.decide.switching.candidates import rank_of
 from sim.decide.switching.choice import (
+    ADVISED,
+    IN_PLAN,
+    IN_USE,
     OUTCOMES,
     UNSAID,
     Bools,
@@ -398,11 +401,8 @@ def search(
 def turns_of(question: SwitchQuestion, rules: Sequence[Rule], said: Rule | None = None) -> Ints:
     """In which turn each rule is kept to, shape (rules,): the present one, those of the plan, what
     was advised on fewer days."""
-    turns: dict[Rule, int] = {}
-    for turn, of_turn in enumerate(([question.rules[PRESENT]], question.in_plan, [said])):
-        for rule in of_turn:
-            if rule is not None:
-                turns.setdefault(rule, turn)
+    turns = dict.fromkeys([said] if said is not None else [], ADVISED)
+    turns |= dict.fromkeys(question.in_plan, IN_PLAN) | {question.rules[PRESENT]: IN_USE}
     return np.array([turns.get(rule, UNSAID) for rule in rules], dtype=np.int64)
 
 
