@@ -260,6 +260,11 @@ def stops_belt(rule: Rule, crew: CrewDay) -> bool:
     return crew.weighing_takes_s > 0.0 and any(isinstance(term, CrewStrip) for term in terms)
 
 
+def watches(rule: Rule) -> bool:
+    """Whether a rule goes by watched cues."""
+    return any(isinstance(term, Watched) for row in rule.either for term in row)
+
+
 FULL = Rule()
 REDUCED = Rule(((Service(),),), everyone=True)
 

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from app.answers.planning import make_question
 from app.sites.demo import demo_data, demo_days
-from sim.day.draw import DayDraw
+from sim.day.draw import DayDraw, make_cars
 from sim.day.figures import OF_COST, money_of
 from sim.day.kernel import figures, flow, is_coupled, tallies
 from sim.day.kernel.many import TALLY
@@ -97,6 +97,49 @@ def test_rules_run_together_leave_no_trace_on_one_another(world: SiteDay, more: 
     wanted = figures(world.site, day, cars, rules[0], changes).day
     got = dict(zip(TALLY, found[0].tolist(), strict=True))
     assert {name: got[name] for name in SHARED} == {name: wanted[name] for name in SHARED}
+
+
+@given(site_days(), st.lists(st.sampled_from(RULES), min_size=3, max_size=8), st.integers(0, 99))
+def test_each_rule_has_the_day_that_it_has_alone(
+    world: SiteDay, texts: list[str], number: int
+) -> None:
+    """Rules that decide alike share their day until they part: whatever parts them, re-washes,
+    stops of the belt and sets that wait for a moisture in play, each has every figure that it has
+    by itself, to the last bit."""
+    day, cars = world.parts()
+    site, changes = world.site, parse_changes(world.cloth, world.site.wear.sets_owned)
+    rng, keys = generator(f"alone{number}"), [item.key for item in site.vehicles]
+    rules = [FULL, REDUCED, *map(parse_rule, texts), *(random_rule(rng, keys) for _ in range(4))]
+    together = tallies(site, day, cars, rules, changes)
+    for rule, row in zip(rules, together, strict=True):
+        assert np.array_equal(row, tallies(site, day, cars, [rule], changes)[0])
+
+
+@pytest.mark.parametrize("number", range(3))
+def test_rules_whose_lines_part_are_alone_too(number: int) -> None:
+    """Every damp car is sent round again, the belt stops for many cars and whenever a wet set is
+    changed, and people are few: from the car that parts two rules on nothing of their lines is the
+    same, and each has the figures that it has by itself, to the last bit."""
+    site = Site("Parting").with_values({
+        "damp_rewash_share": 1.0, "rewash_return_s": 2.0, "stops_per_car": 0.25,
+        "stops_per_h": 12.0, "stop_median_s": 25.0, "damp_limit_saturation": 0.3 + 0.1 * number,
+        "set_change_cars": "wait", "set_change_min": 5.0, "sets_owned": 9, "strip_count": 30,
+        "close_h": 8.5, "patience_median_s": 600.0, "stack_limit_cars": 12,
+        "loading_line_cars": number, "full_service_share": 0.2,
+    })  # fmt: skip
+    air = conditions(80.0, humidity=0.9, opening=0.2)
+    ready, draw = prepare_day(site, air), DayDraw(seed("parting", number))
+    cars = make_cars(draw, site, air)
+    texts = [
+        *(f"clock 7:{at:02}-8:{at:02}" for at in range(5, 60, 7)),
+        *(f"band {at}-{at - 12}" for at in range(20, 70, 3)),
+        "class van,pickup", "class sedan and clock 7:30-8:00", "service", "reduced", "full",
+    ]  # fmt: skip
+    rules, changes = [parse_rule(text) for text in texts], parse_changes("33 %; 45 %; 57 %", 9)
+    together = tallies(site, ready, cars, rules, changes)
+    assert len(np.unique(together, axis=0)) > len(rules) / 2
+    for rule, row in zip(rules, together, strict=True):
+        assert np.array_equal(row, tallies(site, ready, cars, [rule], changes)[0])
 
 
 SWITCHES, APART = TALLY.index("switches"), TALLY.index("apart_s")

@@ -10,6 +10,7 @@ AGREE = (
     "at_once or same_half or every_feature or switch or just_met",
 )
 MANY = ("tests/day/test_many.py", "-k", "trace or switches or forgets")
+TOGETHER = ("tests/day/test_many.py", "-k", "alone")
 CREW = ("tests/day/test_kernel.py", "-k", "crew")
 CUES = ("tests/day/test_cues.py",)
 DRAWS = ("tests/day/test_draw.py",)
@@ -128,6 +129,38 @@ FAULTS: list[Fault] = [
         MANY,
         ("wiped.watches[watch, :] = 0.0", "wiped.watches[watch, :] += 0.0"),
         ("wiped.places[r.SEEN] = wiped.places[r.OLDEST] = 0", "wiped.places[r.OLDEST] = 0"),
+    ),
+    *faults_in(
+        KERNEL + "tree.py",
+        TOGETHER,
+        ("_copy(kept.state[deep], day.wiped.state)", "_copy(kept.state[0], day.wiped.state)"),
+        ("_copy(kept.due[deep], front.due)", "_copy(kept.due[0], front.due)"),
+        ("_copy(kept.head[deep], front.head)", "_copy(kept.tail[deep], front.head)"),
+        ("kept.laid[deep, r.COUNT] = count", "kept.laid[deep, r.COUNT] = first + 1"),
+        ("rows.times[rows.order[place], r.HOOD] = math.nan", "rows.counts[0] += 0"),
+        ("tree.reduces[one] = reduces", "tree.reduces[one] = asked"),
+        ("tree.rules[cut + at] = tree.other[at]", "tree.rules[cut + at] = tree.other[0]"),
+    ),
+    *faults_in(
+        KERNEL + "compile.py",
+        TOGETHER,
+        (
+            "served, stretch = wholes[CAR], wholes[SERVED], wholes[STRETCH]",
+            "served, stretch = wholes[CAR], wholes[SERVED], stretch",
+        ),
+        ("kept.moments[deep] = now", "kept.moments[deep] = last"),
+        (
+            "back, sent, row = wholes[BACK], wholes[SENT], wholes[ROW]",
+            "back, row = wholes[BACK], wholes[ROW]",
+        ),
+    ),
+    *faults_in(
+        KERNEL + "line.py",
+        TOGETHER,
+        (
+            "rows.times[row, r.HOOD] = math.nan  # another",
+            "rows.times[row, r.HOOD] += 0.0  # another",
+        ),
     ),
     *faults_in(
         "sim/day/rules.py",

@@ -19,12 +19,14 @@ from sim.day.kernel.compile import (
     belt_travel,
     cloth_of_day,
     cloth_of_rules,
+    cloth_together,
     figures_of_day,
     line_of_day,
     nodes_of_day,
     plan_of_day,
     whole_day,
     whole_of_rules,
+    whole_together,
 )
 from sim.day.kernel.hands import PLAN_TALLY, HandPlans
 from sim.day.kernel.line import empty_belt, empty_front
@@ -42,6 +44,7 @@ from sim.day.kernel.tables import (
     make_car_table,
     make_tables,
 )
+from sim.day.kernel.tree import empty_tree
 from sim.day.kernel.wheel import make_rule_table
 from sim.day.records import (
     FINISHED,
@@ -55,7 +58,7 @@ from sim.day.records import (
     DayResult,
     work_of,
 )
-from sim.day.rules import FULL, REDUCED, Rule, SetChange, stops_belt
+from sim.day.rules import FULL, REDUCED, Rule, SetChange, parse_rule, stops_belt, watches
 from sim.day.setup import DayNumbers, prepare_day
 from sim.inputs import Conditions, Site
 
@@ -315,23 +318,30 @@ def tallies_by_hands(
     """
     tables = tables or (given.tables if given else make_tables(site, day))
     coupled = is_coupled(tables, changes)
-    whole = np.array([coupled or stops_belt(rule, cars.crew) for rule in rules], dtype=np.bool_)
     found, halves = np.empty((len(rules), len(TALLY))), np.zeros((2, HALF_HOURS))
     by_hands = np.empty((len(rules), len(plans.people), len(PLAN_TALLY)))
-    for moves in np.unique(whole).tolist():
-        places = np.flatnonzero(whole == moves)
-        book = make_rule_book(site, [rules[at] for at in places.tolist()], cars.crew, changes)
+    groups = [(coupled or stops_belt(rule, cars.crew), watches(rule)) for rule in rules]
+    for moves, alone in dict.fromkeys(groups):
+        places = [at for at, group in enumerate(groups) if group == (moves, alone)]
+        book = make_rule_book(site, [rules[at] for at in places], cars.crew, changes)
         rows, most = np.zeros((len(places), len(TALLY))), np.diff(book.starts, axis=0).max(axis=0)
         hands = np.zeros((len(places), *by_hands.shape[1:]))
-        kept = int(most[2]), int(most[4]), len(changes)
+        kept = len(book.bands), int(most[4]), len(changes)
         if moves:
-            wiped = empty_wiped(2 * len(cars.arrival_s), 0, kept)
-            made = _morning(tables, cars, 2, wiped)
-            whole_of_rules(made, book, halves, rows, plans, hands)
+            made = _morning(tables, cars, 2, empty_wiped(2 * len(cars.arrival_s), 0, kept))
+            if alone:
+                whole_of_rules(made, book, halves, rows, plans, hands)
+            else:
+                tree = empty_tree(len(places), made.belt, made.front)
+                whole_together(made, book, tree, halves, rows, plans, hands)
         else:
             given = given or flow(site, day, cars, tables)
-            done = Run(given, empty_wiped(len(given.rows.order), 0, kept))
-            cloth_of_rules(done.day, book, given.last_s, halves, rows, plans, hands)
+            done = Run(given, empty_wiped(len(given.rows.order), 0, kept)).day
+            if alone:
+                cloth_of_rules(done, book, given.last_s, halves, rows, plans, hands)
+            else:
+                tree = empty_tree(len(places), done.belt, done.front)
+                cloth_together(done, book, tree, given.last_s, halves, rows, plans, hands)
         found[places], by_hands[places] = rows, hands
     return found, by_hands
 
@@ -377,6 +387,6 @@ def warm() -> None:
         day, cars = prepare_day(site, conditions), make_cars(DayDraw(1), site, conditions)
         figures(site, day, cars, FULL)
         run_day(site, day, cars, FULL)
-        tallies(site, day, cars, [FULL])
+        tallies(site, day, cars, [FULL, parse_rule("crew cars 9-3")])
     nodes = foresight(flow(site.with_values({"damp_rewash_share": 0.0}), day, cars), site, 2)
     best_of_plans(nodes, np.zeros((len(nodes.low), 2)), np.zeros(len(nodes.low)), 2)

@@ -35,9 +35,37 @@ from sim.day.kernel.line import (
     stop_belt,
     travel_at,
 )
-from sim.day.kernel.many import RuleBook, best_plan, lay_nodes, rule_of, tally, wipe_anew
+from sim.day.kernel.many import (
+    RuleBook,
+    best_plan,
+    count_switches,
+    lay_nodes,
+    rule_of,
+    tally,
+    wipe_anew,
+)
 from sim.day.kernel.stats import gather
 from sim.day.kernel.tables import Day, Floats
+from sim.day.kernel.tree import (
+    BACK,
+    CAR,
+    HIGH,
+    LOW,
+    REDUCES,
+    ROW,
+    SENT,
+    SERVED,
+    STRETCH,
+    Kept,
+    Tree,
+    decide,
+    end_day,
+    keep_cloth,
+    keep_line,
+    part,
+    take_up_cloth,
+    take_up_line,
+)
 from sim.day.kernel.wheel import (
     RuleTable,
     advance,
@@ -47,6 +75,7 @@ from sim.day.kernel.wheel import (
     set_is_due,
     weighs,
     wipe_car,
+    wipe_decided,
 )
 from sim.physics.mark import fingerprint, inlined
 
@@ -256,6 +285,14 @@ def _meet_hood(day: Day, rule: RuleTable, row: int, now: float) -> bool:
 @inlined
 def _serve(day: Day, rule: RuleTable, row: int, at: int) -> int:
     """A tail has passed the wheel: the car is wiped, every stop until then being known."""
+    at = _reach(day, rule, row, at)
+    wipe_car(day, rule, row)
+    return at
+
+
+@inlined
+def _reach(day: Day, rule: RuleTable, row: int, at: int) -> int:
+    """The cloth as it is when a hood meets the wheel whose tail has passed it now."""
     at = ride(day, row, at)
     hood = day.rows.times[row, r.HOOD]
     cover(day, day.rows.times[row, r.EXIT])
@@ -263,7 +300,6 @@ def _serve(day: Day, rule: RuleTable, row: int, at: int) -> int:
     # where cars wait for a change of set, it was due when the hood met the wheel or not at all
     if not day.cloth.cars_wait and set_is_due(day, rule, hood):
         change_set(day, hood)
-    wipe_car(day, rule, row)
     return at
 
 
@@ -312,7 +348,8 @@ def cloth_of_rules(
         rule = rule_of(book, at)
         wipe_anew(day.wiped)
         cloth_of_day(day, rule, last)
-        tally(day, rule, last, halves, found[at])
+        tally(day, last, halves, found[at])
+        count_switches(day, rule, found[at])
         tally_plans(day, plans, by_hands[at])
 
 
@@ -331,8 +368,149 @@ def whole_of_rules(
         wipe_anew(day.wiped)
         day.rows.counts[:] = 0
         last = whole_day(day, rule)
-        tally(day, rule, last, halves, found[at])
+        tally(day, last, halves, found[at])
+        count_switches(day, rule, found[at])
         tally_plans(day, plans, by_hands[at])
+
+
+@_entry
+def cloth_together(
+    day: Day,
+    book: RuleBook,
+    tree: Tree,
+    last: float,
+    halves: Floats,
+    found: Floats,
+    plans: HandPlans,
+    by_hands: Floats,
+) -> int:
+    """What `cloth_of_rules` finds of rules without watched cues, those that decided alike so far
+    sharing their day; how many cars were wiped in all."""
+    rows, kept, rule = day.rows, tree.kept, rule_of(book, 0)
+    cover(day, max(last, day.line.close_s))
+    hang_cloth(day)
+    low, high, deep, place, wipes = 0, len(found), 0, 0, 0
+    while True:
+        if place < rows.counts[r.ON_BELT]:
+            row = rows.order[place]
+            now = rows.times[row, r.HOOD]
+            advance(day, now, False)
+            if set_is_due(day, rule, now):
+                change_set(day, now)
+            reduce = decide(day, book, tree, low, high, row)
+            reduced = reduce > 0
+            if 0 < reduce < high - low:
+                cut = part(tree, low, high)
+                keep_cloth(day, kept, deep)
+                kept.wholes[deep, ROW], kept.wholes[deep, SERVED] = row, place
+                low, high, reduced = _smaller(kept, deep, low, cut, high)
+                deep += 1
+        else:
+            _rest(day, last)
+            end_day(day, book, tree, (low, high), last, halves, found, plans, by_hands)
+            if deep == 0:
+                return wipes
+            deep -= 1
+            take_up_cloth(day, kept, deep)
+            row, place = kept.wholes[deep, ROW], kept.wholes[deep, SERVED]
+            low, high = kept.wholes[deep, LOW], kept.wholes[deep, HIGH]
+            reduced = kept.wholes[deep, REDUCES] == 1
+        wipe_decided(day, row, reduced, 0.0)
+        place += 1
+        wipes += 1
+
+
+@inlined
+def _smaller(kept: Kept, deep: int, low: int, cut: int, high: int) -> tuple[int, int, bool]:
+    """The smaller part of a group, which goes on, and whether it reduces; the other is kept."""
+    wholes = kept.wholes[deep]
+    if cut - low > high - cut:
+        wholes[LOW], wholes[HIGH], wholes[REDUCES] = low, cut, 0
+        return cut, high, True
+    wholes[LOW], wholes[HIGH], wholes[REDUCES] = cut, high, 1
+    return low, cut, False
+
+
+@_entry
+def whole_together(
+    day: Day,
+    book: RuleBook,
+    tree: Tree,
+    halves: Floats,
+    found: Floats,
+    plans: HandPlans,
+    by_hands: Floats,
+) -> int:
+    """What `whole_of_rules` finds of rules without watched cues; see `cloth_together`."""
+    rows, kept, rule = day.rows, tree.kept, rule_of(book, 0)
+    lay_belt(day)
+    open_line(day)
+    hang_cloth(day)
+    car, served, stretch, last = 0, 0, 0, day.line.open_s
+    back, sent = 0, 0
+    wheel, met = math.inf, False
+    low, high, deep, wipes = 0, len(found), 0, 0
+    while True:
+        arrival = day.cars.arrival_s[car] if car < len(day.cars.arrival_s) else math.inf
+        returns = math.inf
+        if back < sent:
+            returns = rows.times[rows.sent[back], r.EXIT] + day.line.return_s
+        now, what = _next(day, wheel, returns, arrival)
+        stopped, wiping, row, reduced = False, False, 0, False
+        if what == NOTHING:
+            _rest(day, last)
+            end_day(day, book, tree, (low, high), last, halves, found, plans, by_hands)
+            if deep == 0:
+                return wipes
+            deep -= 1
+            take_up_cloth(day, kept, deep)
+            take_up_line(day, kept, deep)
+            wholes = kept.wholes[deep]
+            car, served, stretch = wholes[CAR], wholes[SERVED], wholes[STRETCH]
+            back, sent, row = wholes[BACK], wholes[SENT], wholes[ROW]
+            low, high, reduced = wholes[LOW], wholes[HIGH], wholes[REDUCES] == 1
+            now, wiping, what = kept.moments[deep], True, WHEEL
+        elif what == ARRIVES:
+            arrive(day, car, now)
+            car, last = car + 1, now
+        elif what == RETURNS:
+            come_back(day, rows.line[rows.sent[back], r.CAR], now)
+            back += 1
+        elif what == WHEEL and not met:
+            met = True
+            stopped = _meet_hood(day, rule, rows.order[served], now)
+        elif what == WHEEL:
+            row, wiping = rows.order[served], True
+            stretch = _reach(day, rule, row, stretch)
+            reduce = decide(day, book, tree, low, high, row)
+            reduced = reduce > 0
+            if 0 < reduce < high - low:
+                cut = part(tree, low, high)
+                keep_cloth(day, kept, deep)
+                keep_line(day, kept, deep, rows.times[row, r.HOOD])
+                wholes = kept.wholes[deep]
+                wholes[CAR], wholes[SERVED], wholes[STRETCH] = car, served, stretch
+                wholes[BACK], wholes[SENT], wholes[ROW] = back, sent, row
+                kept.moments[deep] = now
+                low, high, reduced = _smaller(kept, deep, low, cut, high)
+                deep += 1
+        else:
+            stopped = _front_event(day, now, what)
+        if wiping:
+            wipe_decided(day, row, reduced, 0.0)
+            wipes += 1
+            served, last, met = served + 1, now, False
+            if day.wiped.marks[row, r.FATE] == r.AGAIN:
+                rows.sent[sent] = row
+                sent += 1
+        if stopped:
+            stretch = min(stretch, day.belt.laid[r.COUNT] - 1)
+            _await_again(day, now)
+        if what == WHEEL:
+            wheel = math.inf
+        if served < rows.counts[r.ON_BELT] and (stopped or wheel == math.inf):
+            met = met or not _is_tended(day, rule)
+            wheel = _wheel_due(day, rows.order[served], stretch, met)
 
 
 figures_of_day, nodes_of_day = _entry(gather), _entry(lay_nodes)

@@ -400,6 +400,7 @@ def catch_car(day: Day, now: float) -> bool:
     front, rows = day.front, day.rows
     row = front.place[r.LOADING_ROW]
     rows.times[row, r.CAUGHT] = now
+    rows.times[row, r.HOOD] = math.nan  # another part of a tree may have met the wheel with it
     rows.order[rows.counts[r.ON_BELT]] = row
     rows.counts[r.ON_BELT] += 1
     cover(day, now)

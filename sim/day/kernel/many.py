@@ -175,6 +175,7 @@ def rule_of(book: RuleBook, at: int) -> RuleTable:
         book.watches[begin[4] : end[4]],
         book.weighs[at],
         book.crew,
+        begin[2],
     )
 
 
@@ -188,8 +189,9 @@ def wipe_anew(wiped: Wiped) -> None:
 
 
 @inlined
-def tally(day: Day, rule: RuleTable, last: float, halves: Floats, found: Floats) -> None:
-    """What a search needs of a day that has been run, into one row of shape (len(TALLY),).
+def tally(day: Day, last: float, halves: Floats, found: Floats) -> None:
+    """What a search needs of a day that has been run, switches apart, into one row of shape
+    (len(TALLY),).
 
     Args:
         halves: room for the work by half-hour, shape (2, 48).
@@ -230,11 +232,10 @@ def tally(day: Day, rule: RuleTable, last: float, halves: Floats, found: Floats)
     add_change_work(day, halves)
     found[T_SETS_CHANGED] = wiped.places[r.SETS]
     found[T_OVERLOAD_S] = overload(work, halves, last)
-    _count_switches(day, rule, found)
 
 
 @inlined
-def _count_switches(day: Day, rule: RuleTable, found: Floats) -> None:
+def count_switches(day: Day, rule: RuleTable, found: Floats) -> None:
     """Changes of the wiping that the rule asks for, from each car at the wheel to the next."""
     rows, wiped = day.rows, day.wiped
     forget_cues(wiped)

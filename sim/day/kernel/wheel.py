@@ -70,6 +70,7 @@ class RuleTable(NamedTuple):
         watches: kind of reading, upper and lower one [cars, kg or hoods], and what a look takes of
             a person [s], 0 for all but the first of its kind; shape (watched cues, 4).
         weighs: whether strips are weighed, and that takes time.
+        first_band: place of its first band in `Wiped.bands`, which holds those of many rules.
         classes: whether a class is named, shape (terms of that kind, classes).
         changes_s: time of each dry set, NaN where a saturation decides; changes_at: that.
     """
@@ -85,6 +86,7 @@ class RuleTable(NamedTuple):
     watches: Floats
     weighs: bool
     crew: CueTable
+    first_band: int
 
 
 CLOCK, BAND, CLASSES, SERVICE, WATCH = range(5)
@@ -152,6 +154,7 @@ def make_rule_table(
         ).reshape(-1, 4),
         stops_belt(rule, crew),
         make_cue_table(crew),
+        0,
     )
 
 
@@ -190,9 +193,9 @@ def see_car(day: Day, rule: RuleTable, now: float, saturation: float) -> float:
     wiped = day.wiped
     for band in range(len(rule.bands)):
         if saturation >= rule.bands[band, 0]:
-            wiped.bands[band] = 1
+            wiped.bands[rule.first_band + band] = 1
         elif saturation <= rule.bands[band, 1]:
-            wiped.bands[band] = 0
+            wiped.bands[rule.first_band + band] = 0
     if len(rule.watches):
         passed = wiped.places[r.SEEN]
         counted = _in_last_hour(day, now)
@@ -290,7 +293,7 @@ def is_reduced(rule: RuleTable, wiped: Wiped, now: float, kind: int, sold_full: 
                     inside |= rule.windows[window, 0] <= now < rule.windows[window, 1]
                 all_true &= inside
             elif what == BAND:
-                all_true &= wiped.bands[first] == 1
+                all_true &= wiped.bands[rule.first_band + first] == 1
             elif what == WATCH:
                 all_true &= wiped.watches[first, r.ON] == 1.0
             elif what == CLASSES:
@@ -473,16 +476,24 @@ def wipe_car(day: Day, rule: RuleTable, row: int) -> None:
 
     The cloth must have been carried to that moment and a set that was due been put on.
     """
+    cars, wiped = day.cars, day.wiped
+    now, car = day.rows.times[row, r.HOOD], day.rows.line[row, r.CAR]
+    looked = see_car(day, rule, now, wiped.state[r.MOISTURE] / day.cloth.holding)
+    reduced = is_reduced(rule, wiped, now, cars.kind[car], cars.sold_full[car])
+    wipe_decided(day, row, reduced, looked)
+
+
+@inlined
+def wipe_decided(day: Day, row: int, reduced: bool, looked: float) -> None:
+    """The same once it is decided whether the car is wiped reduced, and what looks took [s]."""
     cloth, cars, rows, wiped = day.cloth, day.cars, day.rows, day.wiped
     state, marks = wiped.state, wiped.marks[row]
     now = rows.times[row, r.HOOD]
     car, turn = rows.line[row, r.CAR], rows.line[row, r.TURN]
     kind = cars.kind[car]
-    saturation = state[r.MOISTURE] / cloth.holding
     wiped.moisture[row, r.BEFORE] = state[r.MOISTURE]
+    wiped.moisture[row, r.LOOKED] = looked
     marks[r.SET] = wiped.places[r.SETS]
-    wiped.moisture[row, r.LOOKED] = see_car(day, rule, now, saturation)
-    reduced = is_reduced(rule, wiped, now, kind, cars.sold_full[car])
     unwiped = is_locked_out(wiped, now)
     marks[r.REDUCED], marks[r.UNWIPED] = reduced, unwiped
     at_hood = row_at(day.line.speed_from, now)
