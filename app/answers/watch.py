@@ -22,7 +22,7 @@ from sim.inputs import Scenario
 
 DAMP, LEAVES_DAMP, AGAIN, ROUND = 1, 2, 4, 8
 """What is said of a car that is sent, as a sum."""
-SEEDS = 16
+SEEDS = 64
 """So many days are looked at for one about as busy as expected."""
 WIPED = ("", "full", "reduced", "locked out")
 
@@ -38,29 +38,32 @@ class WatchCache:
 
     def days(self, question: Question, numbers: Sequence[int]) -> tuple[WatchedScenario, ...]:
         """The same cars on the same day, for scenarios of a plan by their numbers."""
-        found = []
+        found, seed = [], None
         for number in numbers:
             scenario = question.scenarios[number - 1]
-            found.append(WatchedScenario(number, scenario.name, self._day(question, scenario)))
+            asked = _alone(question, scenario)
+            key = question_key(asked)
+            with self._lock:  # whoever asks for the same meanwhile has it from here
+                day = self._kept.pop(key, None)
+                if day is None:
+                    seed = seed_of(asked) if seed is None else seed
+                    day = _play(replace(asked, seed=seed))
+                self._kept[key] = day
+                while len(self._kept) > self.DAYS:
+                    self._kept.popitem(last=False)
+            found.append(WatchedScenario(number, scenario.name, day))
         return tuple(found)
 
-    def _day(self, question: Question, scenario: Scenario) -> WatchedDay:
-        # the evening before is wiped as in the first scenario, whichever is watched
-        evening = Scenario("", question.scenarios[0].rule)
-        alone = (evening, replace(scenario, name=""))
-        asked = replace(question, scenarios=alone, replications=1)
-        key = question_key(asked)
-        with self._lock:  # whoever asks for the same meanwhile has it from here
-            day = self._kept.pop(key, None) or _play(asked)
-            self._kept[key] = day
-            while len(self._kept) > self.DAYS:
-                self._kept.popitem(last=False)
-        return day
+
+def _alone(question: Question, scenario: Scenario) -> Question:
+    """What one scenario asks: the evening before is wiped as in the plan's first."""
+    evening = Scenario("", question.scenarios[0].rule)
+    return replace(question, scenarios=(evening, replace(scenario, name="")), replications=1)
 
 
 def seed_of(question: Question) -> int:
-    """Of some seeds, the one whose first day brings most nearly as many cars as are expected."""
-    here = question.day_of(question.scenarios[0])
+    """Of some seeds, the one whose day brings most nearly as many cars as are expected."""
+    here = question.first_day
     expected = sum(question.conditions.arrivals_per_h)
 
     def off(seed: int) -> float:
@@ -71,13 +74,11 @@ def seed_of(question: Question) -> int:
 
 def _play(question: Question) -> WatchedDay:
     """The last scenario's day, guesses at their middle values."""
-    question = replace(question, seed=seed_of(question))
     scenario = question.scenarios[-1]
     here = question.day_of(scenario)
     _variant, (rule,) = scenario_cell(question.site, scenario)
     cars = here.replication(DayDraw(question.seed, 0)).cars
-    day = watch(here, cars, rule, here.sets(scenario.cloth))
-    return replace(day, seed=question.seed)
+    return replace(watch(here, cars, rule, here.sets(scenario.cloth)), seed=question.seed)
 
 
 # ---- as it is sent -------------------------------------------------------------------------------

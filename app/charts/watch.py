@@ -16,8 +16,8 @@ from markupsafe import Markup
 from app.catalogue import _
 from app.charts import marks
 from app.charts.marks import Box, Chart, Key, Place, Scale
-from app.words.numbers import percent, whole
-from app.words.watch import HERE, STRIPS, moment_words
+from app.words.numbers import whole
+from app.words.watch import HERE, STRIPS, moment_words, wet_words
 from sim.day.watched import (
     BELT,
     DRIED,
@@ -224,7 +224,7 @@ def _named(stage: Stage, one: Moment) -> Iterator[Markup]:
         anchor = "end" if where == STANDS else "start"
         yield marks.words(_(text, count=whole(count)), stage.words[where], "", anchor)
     place = stage.strips[0][0] - 1.5, stage.strips[0][3] - 14.0
-    yield marks.words(_(STRIPS, wet=percent(one.wet / 1000.0)), place, "", "end")
+    yield marks.words(_(STRIPS, wet=wet_words(one)), place, "", "end")
 
 
 def still(name: str, title: str, day: WatchedDay, at: int) -> Chart:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -21,7 +22,7 @@ from app.pages.days import nothing_to_plan, plan_title, wanted
 from app.pages.deps import SiteDep, WebDep, render
 from app.words import watch as words
 from app.words.phrases import Statement, TextTable
-from sim.day.watched import WatchedScenario
+from sim.day.watched import WatchedDay, WatchedScenario
 
 router = APIRouter()
 ABOVE, BELOW, NONE = "above", "below", "none"
@@ -44,7 +45,7 @@ class WatchPage:
         answer, sure: what came of the day, or why there is none to watch.
         names: the plan's scenarios; above, below: numbers of those watched, below 0 for none.
         is_held: whether nothing was simulated, since the page was opened from elsewhere.
-        drawn: which of many days it is.
+        drawn: which of many days it is; busiest: when most cars wait.
         players: what the script begins with, a picture a scenario.
         begins: the moment at which the script begins; opens, ends: first and last [1/10 s].
     """
@@ -58,6 +59,7 @@ class WatchPage:
     below: int
     is_held: bool
     drawn: str
+    busiest: str
     players: tuple[Chart, ...]
     begins: int
     opens: int
@@ -131,6 +133,14 @@ def _chosen(asked: Mapping[str, str], count: int, rival: int) -> tuple[int, int]
     return above, 0 if below == above else below
 
 
+def _whole_minutes(days: Sequence[WatchedDay]) -> int:
+    """The last moment that the script shows: every car has gone."""
+    if not days:
+        return 0
+    opens, ends = days[0].opens, max(one.ends for one in days)
+    return opens + words.MINUTE * math.ceil((ends - opens) / words.MINUTE)
+
+
 def _page(
     slug: str,
     plan: DayInputs,
@@ -144,7 +154,7 @@ def _page(
     told = tuple(words.outcome_words(one) for one in watched)
     days = tuple(one.day for one in watched)
     if watched:
-        answer = words.day_words(days[0], plan.expected.expected_cars if plan.expected else 0.0)
+        answer = words.day_words(days[0])
     elif nothing is None and plan.question is None:
         answer = Statement(
             _("Nothing to watch yet."), _("The plan of this day can’t be computed as it stands.")
@@ -158,17 +168,20 @@ def _page(
         above=above,
         below=below,
         is_held=not watched and plan.to_compare is not None,
-        drawn=words.drawn_words(days[0]) if days else "",
+        drawn=words.drawn_words(days[0], plan.expected.expected_cars)
+        if days and plan.expected
+        else "",
+        busiest=words.busiest_words(watched[0]) if watched else "",
         players=tuple(
             still(f"play-{one.number}", words.name_words(one), one.day, days[0].busiest)
             for one in watched
         ),
         begins=days[0].busiest if days else 0,
         opens=days[0].opens if days else 0,
-        ends=max((one.ends for one in days), default=0),
+        ends=_whole_minutes(days),
         stills=tuple(
             Still(
-                _("{time}. {why}", time=words.time_words(at), why=why),
+                _("{why}, {time}", time=words.time_words(at), why=why),
                 tuple(
                     still(f"at-{at}-{one.number}", words.name_words(one), one.day, at)
                     for one in watched

@@ -7,13 +7,19 @@
   const [STACK, LANE, LINE, LOADING, BELT, STANDS, DRIED] = [1, 2, 3, 4, 5, 6, 7];
   const [DAMP, LEAVES_DAMP, AGAIN, ROUND] = [1, 2, 4, 8];
   const HOUR = 36000;
+  const stills = document.getElementById("stills").closest("details");
+  const offer = (isThere) => {
+    part.hidden = !isThere;
+    stills.open = !isThere;
+  };
+  offer(true); // its pictures are there already
   let sent;
   try {
     const answer = await fetch(part.dataset.series);
-    if (!answer.ok) return;
+    if (!answer.ok) return offer(false);
     sent = await answer.json();
   } catch {
-    return; // the still pictures stay
+    return offer(false);
   }
 
   // ---- the day
@@ -120,7 +126,7 @@
       put(text, { x: percent(x), y, "text-anchor": where === STANDS ? "end" : "start" });
     }
     put(strips, { x: percent(first[0] - 1.5), y: first[3] - 14, "text-anchor": "end" });
-    return { day: days[number], stage, wet, bar, cars, named, strips, first, end, says: figure.querySelector("p"), told: "" };
+    return { day: days[number], stage, wet, bar, cars, named, strips, first, end, says: figure.querySelector("[role=status]"), told: "" };
   };
   const players = [...part.querySelectorAll("[data-plays]")].map(playerOf);
 
@@ -235,7 +241,7 @@
     slider.value = String(at);
     slider.setAttribute("aria-valuetext", clock(at));
     shown.textContent = clock(at);
-    part.dataset.at = String(at);
+    part.dataset.at = String(Math.round(at));
   };
   const go = (moment) => {
     at = Math.min(Math.max(moment, opens), ends);
@@ -282,8 +288,7 @@
     play(!isPlaying);
   });
   less.addEventListener("change", heed);
+  window.addEventListener("beforeprint", () => play(false));
   heed();
-  part.hidden = false;
-  document.getElementById("stills").open = false;
   show();
 })();

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from app.catalogue import _
-from app.words.numbers import about, clock, percent, whole
+from app.words.numbers import about, clock, half_up, percent, whole
 from app.words.phrases import Statement, TextTable
 from sim.day.watched import (
     BELT,
@@ -52,6 +52,11 @@ def time_words(at: float) -> str:
     return clock(at // MINUTE * MINUTE / HOUR)
 
 
+def wet_words(one: Moment) -> str:
+    """How full the strips are; the script rounds as people do, and so do we."""
+    return percent(half_up(one.wet / 10.0, 1.0) / 100.0)
+
+
 def moment_words(one: Moment) -> str:
     """What is to be seen at a moment."""
     return _(
@@ -60,7 +65,7 @@ def moment_words(one: Moment) -> str:
         before=whole(one.before_the_belt),
         belt=whole(one.count(BELT)),
         exit=whole(one.at_the_exit),
-        wet=percent(one.wet / 1000.0),
+        wet=wet_words(one),
         wiping=_(WIPING[one.wiping]),
         washed=whole(one.washed),
         damp=whole(one.left_damp),
@@ -68,17 +73,11 @@ def moment_words(one: Moment) -> str:
     )
 
 
-def day_words(day: WatchedDay, expected: float) -> Statement:
+def day_words(day: WatchedDay) -> Statement:
     """What is watched."""
     came = sum(not car.is_again for car in day.cars)
-    return Statement(
-        _("One day as it may go, not the average."),
-        _(
-            "{cars} cars come; about {expected} are expected.",
-            cars=whole(came),
-            expected=about(expected),
-        ),
-    )
+    lead = _("One day as it may go, not the average.")
+    return Statement(lead, _("{cars} cars come.", cars=whole(came)))
 
 
 def name_words(one: WatchedScenario) -> str:
@@ -86,24 +85,33 @@ def name_words(one: WatchedScenario) -> str:
     return _("With “{name}”", name=one.name)
 
 
-def drawn_words(day: WatchedDay) -> str:
+def drawn_words(day: WatchedDay, expected: float) -> str:
     """Which of many days is watched."""
     return _(
-        "This is the day of seed {seed}: of the days that were drawn, the one with most nearly as "
-        "many cars as expected.",
+        "This is the day of seed {seed}. Of the days that were drawn, it has most nearly the "
+        "{cars} cars that are expected.",
         seed=day.seed,
+        cars=about(expected),
     )
 
 
 def outcome_words(one: WatchedScenario) -> str:
     """What came of the day."""
-    end, busiest = one.day.moment(one.day.ends), one.day.moment(one.day.busiest)
+    end = one.day.moment(one.day.ends)
     return _(
-        "With “{name}”: {damp} cars leave damp and {lost} are lost. Most wait at {time}: {most} "
-        "cars before the belt.",
+        "With “{name}”: {damp} cars leave damp and {lost} are lost.",
         name=one.name,
         damp=whole(end.left_damp),
         lost=whole(end.lost),
+    )
+
+
+def busiest_words(one: WatchedScenario) -> str:
+    """When most cars wait."""
+    busiest = one.day.moment(one.day.busiest)
+    return _(
+        "With “{name}” most cars wait at {time}: {most} are before the belt.",
+        name=one.name,
         time=time_words(busiest.at),
         most=whole(busiest.before_the_belt),
     )
@@ -129,7 +137,7 @@ def hours_table(one: WatchedScenario) -> TextTable:
             time_words(start.at),
             whole(start.before_the_belt),
             whole(start.count(BELT)),
-            whole(start.wet / 10.0),
+            whole(half_up(start.wet / 10.0, 1.0)),
             whole(end.washed - start.washed),
             whole(end.left_damp - start.left_damp),
             whole(end.lost - start.lost),

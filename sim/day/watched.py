@@ -8,6 +8,7 @@ belt stands within 0.1 m of where the day had it.
 from __future__ import annotations
 
 import bisect
+import math
 from dataclasses import dataclass, field
 from itertools import pairwise
 from operator import attrgetter, itemgetter
@@ -186,7 +187,7 @@ class WatchedDay:
             at=at,
             cars={place: tuple(cars) for place, cars in there.items()},
             wiping=self._wheels[wiped - 1][1] if wiped else "",
-            wet=round(between(self.wet, at)),
+            wet=math.floor(between(self.wet, at) + 0.5),
             came=came,
             washed=washed,
             left_damp=damp,

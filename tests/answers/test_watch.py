@@ -222,8 +222,8 @@ def test_a_straightened_line_keeps_to_its_points(rng: np.random.Generator) -> No
 
 
 def test_the_day_is_about_as_busy_as_expected(question: Question, day: WatchedDay) -> None:
-    """Of sixteen seeds that one is taken whose cars are nearest to those expected; the same one for
-    every scenario, so that the same cars come."""
+    """Of the seeds tried that one is taken whose cars are nearest to those expected; the same one
+    for every scenario, so that the same cars come."""
     here, expected = question.first_day, sum(question.conditions.arrivals_per_h)
     off = {
         seed: abs(len(here.replication(DayDraw(seed, 0)).cars.arrival_s) - expected)

@@ -9,6 +9,7 @@ import numpy as np
 
 from app.answers import planning
 from sim.day.draw import DayDraw
+from sim.day.drawn import Belief
 from sim.day.engine import PreparedDay
 from sim.day.records import CarPass, DayResult
 from sim.day.rules import parse_rule
@@ -42,9 +43,11 @@ class Played:
         return [car for car in self.result.passes if car.caught_s <= at_s < car.exit_s]
 
 
-def play(data: SiteData, day: date, scenario: Scenario, seed: int) -> Played:
+def play(
+    data: SiteData, day: date, scenario: Scenario, seed: int, belief: Belief | None = None
+) -> Played:
     """The day that the command ``trace`` writes."""
-    question, _expected = planning.make_question(data, day, "", (scenario,), 1, seed)
+    question, _expected = planning.make_question(data, day, "", (scenario,), 1, seed, belief=belief)
     here = question.first_day
     cars = here.replication(DayDraw(seed, 0)).cars
     rule, sets = parse_rule(scenario.rule), here.sets(scenario.cloth)

@@ -97,6 +97,11 @@ def _bare_cloth(page: Page) -> None:
     expect(page.get_by_text("When to change cloth can’t be worked out yet.")).to_be_visible()
 
 
+def _watched_day(page: Page) -> None:
+    page.goto(f"{DEMO}/watch/2026-07-18")
+    expect(page.locator("#watch[data-at]")).to_be_visible()
+
+
 def _at(address: str) -> Callable[[Page], None]:
     def go(page: Page) -> None:
         page.goto(address)
@@ -129,6 +134,8 @@ PAGES: dict[str, Callable[[Page], None]] = {
     "cloth, nothing known": _bare_cloth,
     "cloth, refused": _refused_entry,
     "day sheet": _at(SHEET),
+    "watch the day": _watched_day,
+    "watch the day, nothing known": _at(f"{EMPTY}/watch/2026-07-18"),
     "day sheet, nothing known": _at(f"{EMPTY}/sheet/2026-07-18"),
     "counts": _at(f"{DEMO}/counts"),
     "counts, empty": _at(f"{EMPTY}/counts"),

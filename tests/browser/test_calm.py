@@ -18,6 +18,7 @@ MAIN = {
     "plan": PEAK,
     "when to reduce": REDUCE,
     "speed and spacing": f"{DEMO}/settings/2026-07-18",
+    "watch the day": f"{DEMO}/watch/2026-07-18",
     "the coming days": f"{DEMO}/coming",
     "cloth": f"{DEMO}/cloth",
     "season": f"{DEMO}/cloth/season",
