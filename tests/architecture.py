@@ -148,6 +148,8 @@ ROOMS: dict[str, tuple[str, ...]] = {
         "app.words", "app.catalogue", *ANSWERS,
         "sim.inputs", "sim.units", "sim.day.figures", "markupsafe",
     ),
+    # Draws the code by which a phone opens a printed sheet.
+    "app.charts.code": ("segno", "markupsafe"),
     "app.pages": (
         "app.charts", "app.words", "app.answers", "app.sites", "app.books", "app.files",
         "app.catalogue", "app.settings", *ANSWERS,
@@ -194,6 +196,7 @@ ONE_HOME: dict[str, str | tuple[str, ...]] = {
     "markdown_it": "app.pages.guide",
     "openpyxl": "app.files.sheets",
     "icalendar": "app.sites.calendar",
+    "segno": "app.charts.code",
     "pydantic_settings": SETTINGS,
 }
 """Libraries that one room alone, or the rooms named, may import."""

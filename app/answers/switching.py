@@ -3,20 +3,30 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import asdict, replace
 from datetime import date
 
 from app.answers.answer import Answer, Desk, Kind, answer_key, libraries
-from app.answers.planning import DayAsked, DayInputs, planned_day
-from app.answers.serial import write
+from app.answers.planning import DayAsked, DayInputs, planned_day, question_key
+from app.answers.serial import read, write
 from app.answers.studies.runner import Report
 from app.answers.studies.stages import Stage
 from app.catalogue import _
+from app.db import store
+from app.db.session import Session
 from app.sites.changes import Gate
+from sim.day.rules import parse_rule
+from sim.decide.answer import Column, Comparison, Plan
 from sim.decide.compare import Question
-from sim.decide.switching.answer import SCHEMA, TOGETHER_SCHEMA, Rule, Together, WhenToReduce
+from sim.decide.switching.answer import (
+    SCHEMA,
+    TOGETHER_SCHEMA,
+    Rule,
+    Together,
+    WhenToReduce,
+)
 from sim.decide.switching.at_exit import entered
 from sim.decide.switching.choice import Wish
 from sim.decide.switching.question import SwitchQuestion, check
@@ -132,6 +142,57 @@ SWITCH: Kind[DayAsked[SwitchQuestion], WhenToReduce] = Kind(
     failed="When to reduce could not be worked out: {fault}",
     schema=SCHEMA,
 )
+
+
+# ---- one number for one quantity of a day --------------------------------------------------------
+
+
+def by_plan(session: Session, view: SwitchView) -> SwitchView:
+    """The answer with the figures of the day's plan, where that is worked out; see `as_planned`."""
+    question = view.asked.plan.to_compare
+    if view.result is None or view.earlier is not None or question is None:
+        return view
+    key = question_key(question)
+    held = store.find_results(session, [key]).get(key)
+    if held is None:
+        return view
+    return replace(view, result=as_planned(view.result, read(Plan, held.text).comparison))
+
+
+def as_planned(told: WhenToReduce, planned: Comparison) -> WhenToReduce:
+    """The answer with the figures of the plan in place of its own, where the plan has each of its
+    scenarios: both are simulated, on another number of days, and one quantity of a day is to be
+    one number on every page."""
+    first = planned.columns[0].scenario
+    places = []
+    for one in told.comparison.columns:
+        rule = parse_rule(one.scenario.rule)
+        place = next(
+            (
+                at
+                for at, other in enumerate(planned.columns)
+                if dict(other.scenario.changes) == dict(first.changes)
+                and other.scenario.cloth == one.scenario.cloth
+                and parse_rule(other.scenario.rule) == rule
+            ),
+            None,
+        )
+        if place is None:
+            return told
+        places.append(place)
+    if places[0] != 0:  # differences are to the first column
+        return told
+    columns = tuple(
+        _taken(planned.columns[place], one, places)
+        for one, place in zip(told.comparison.columns, places, strict=True)
+    )
+    return replace(told, comparison=replace(planned, columns=columns))
+
+
+def _taken(planned: Column, named: Column, places: Sequence[int]) -> Column:
+    """A plan's column by the name of another, held against the columns at those places alone."""
+    against = tuple(planned.against[at] for at in places) if planned.against else ()
+    return replace(planned, scenario=named.scenario, label=named.label, against=against)
 
 
 # ---- speed, spacing and rule together ------------------------------------------------------------

@@ -13,10 +13,10 @@ from app.answers.coming_plans import COMING
 from app.answers.kinds import KINDS
 from app.answers.planning import PLAN, PlanView
 from app.answers.staff import STAFF, monday_of
-from app.answers.switching import SWITCH
+from app.answers.switching import SWITCH, SwitchView, as_planned
 from app.answers.weighings import WORTH
 from sim.decide.answer import Column, Comparison
-from sim.decide.cloth.answer import ClothAnswer
+from sim.decide.cloth.answer import ClothAnswer, Due
 from sim.decide.staff.answer import StaffAnswer
 from sim.decide.staff.week import missing_people, planned_people
 from sim.decide.switching.answer import AdvisedDay, ComingAnswer, Rule, WhenToReduce
@@ -128,11 +128,11 @@ def find_today(desk: Desk, today: date) -> TodayFound:
     plan, switch = desk.open(PLAN, today), desk.open(SWITCH, today)
     plan = with_earlier(desk.session, plan)
     cloth, coming = desk.open(CLOTH, today).result, desk.open(COMING, tomorrow).result
-    own = {one.day: one.result for one in desk.open_all(SWITCH, strip) if one.is_final}
+    own = {one.day: one.result for one in desk.open_all(SWITCH, strip)}
     found = None if cloth is None else cloth.answer
     return TodayFound(
         plan=plan,
-        rule=switch.result if switch.is_final else None,
+        rule=_rule(plan, switch),
         cover=_cover(desk, plan, desk.open(STAFF, today).result),
         cloth=found,
         worth=desk.open(WORTH, busy).result,
@@ -142,20 +142,30 @@ def find_today(desk: Desk, today: date) -> TodayFound:
     )
 
 
+def _rule(plan: PlanView, switch: SwitchView) -> WhenToReduce | None:
+    """The day's rule with the figures of its plan; None while there is none but a first form."""
+    told = switch.result
+    if told is None or told.coarse:
+        return None
+    if plan.result is None or plan.earlier is not None:
+        return told
+    return as_planned(told, plan.result.comparison)
+
+
 def _strip_day(
     one: ComingDay,
     own: WhenToReduce | None,
     coming: ComingAnswer | None,
     cloth: ClothAnswer | None,
 ) -> StripDay:
-    changes = cloth is not None and cloth.due is not None and cloth.due.day == one.day
+    changes = cloth is not None and cloth.due is not None and change_day(cloth.due) == one.day
     laundry = None if cloth is None else cloth.laundry_due
     due = replace(
         StripDay(one),
         changes=changes,
         launders=laundry is not None and laundry.day == one.day,
     )
-    if own is not None:
+    if own is not None and not own.coarse:
         return replace(due, rule=own.told, is_own=True)
     days: Sequence[AdvisedDay] = () if coming is None else coming.days
     plan = next((each.plan for each in days if each.date == one.day), None)
@@ -164,11 +174,17 @@ def _strip_day(
     return replace(due, rule=plan.rule, more=plan.hands.people)
 
 
+def change_day(due: Due) -> date | None:
+    """The day on which a set is best changed: the quiet one of the coming week for a set past its
+    age; None beyond the forecast."""
+    return due.quiet.day if due.overdue and due.quiet is not None else due.day
+
+
 def _cover(desk: Desk, plan: PlanView, told: StaffAnswer | None) -> Cover | None:
     expected = plan.asked.expected
     if expected is None or expected.closed:
         return None
-    shifts = [one for one in desk.data.staff.shifts if one.day == plan.day]
+    shifts = desk.site.data.staff.on_day(plan.day)
     return cover_of(shifts, needed_people(desk.site.data.site, told), told is not None)
 
 

@@ -4,6 +4,7 @@ page has, and what is said of a day that has no answer.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import date
 
@@ -18,6 +19,7 @@ from app.pages.deps import FormDep, SiteDep, WebDep
 from app.words.numbers import about, degrees
 from app.words.phrases import Statement
 
+LOCAL_DATE = re.compile(r"([0-9]{1,2})([./])([0-9]{1,2})\2([0-9]{4})")
 FIRST_YEAR, LAST_YEAR = 2000, 2100
 """Years of days that may be planned."""
 RAIN_MM = 2.0
@@ -39,7 +41,7 @@ def add_day_pages(
     def choose(request: Request, site: SiteDep, web: WebDep, day: str = "") -> Response:
         """On to a day: the one typed, else the busiest of the coming ones."""
         typed = day.strip()
-        chosen, today = date_of(typed), web.today(site)
+        chosen, today = typed_date(typed, site.data.units), web.today(site)
         when = chosen or busiest_day(web.database, site, today, web.runner)
         if typed and chosen is None:
             view = web.shown(site, kind, when)
@@ -67,6 +69,17 @@ def date_of(text: str) -> date | None:
     return day if FIRST_YEAR <= day.year <= LAST_YEAR else None
 
 
+def typed_date(text: str, system: str) -> date | None:
+    """A date as people of a site write it, or as addresses do: 18.7.2026 anywhere, 7/18/2026 where
+    feet are read and 18/7/2026 elsewhere; None for anything else."""
+    local = LOCAL_DATE.fullmatch(text.strip())
+    if local is None:
+        return date_of(text)
+    first, mark, second, year = local.groups()
+    month, day = (first, second) if mark == "/" and system == "us" else (second, first)
+    return date_of(f"{year}-{int(month):02d}-{int(day):02d}")
+
+
 def wanted(day: str) -> date:
     """The day of an address; a 404 page where it is none."""
     when = date_of(day)
@@ -85,7 +98,7 @@ def no_date_words(typed: str) -> str:
 
 def plan_title(day: date) -> str:
     """Words beside the site's name."""
-    return _("planning for {day}", day=long_date(day))
+    return long_date(day)
 
 
 def origin_words(expected: ExpectedDay | None, system: str) -> str:

@@ -21,12 +21,23 @@ from app.answers.answer import Answer, Asked, Found, Kind, open_answer, open_or_
 from app.answers.apart import Apart
 from app.answers.change import WhatIfCache
 from app.answers.studies.runner import Runner
+from app.answers.switching import SwitchView, by_plan
 from app.answers.watch import WatchCache
 from app.catalogue import FILTERS as DATES
 from app.catalogue import _, _n, say
 from app.charts.marks import scenario_mark
 from app.files.sheets import Sheet, sheet_csv, workbook
 from app.pages import terms
+from app.pages.menu import (
+    DAY_COOKIE,
+    NAMES,
+    DaySteps,
+    PageLink,
+    carried,
+    looked_at,
+    pages_line,
+    steps_of,
+)
 from app.pages.security import FORM_FIELDS, READING, TOKEN_FIELD, Seals, cookie_name, may_begin_work
 from app.pages.tour import Stop, stop_at, stops
 from app.pages.waiting import Before
@@ -55,23 +66,6 @@ STATIC = ROOT / "app" / "static"
 TEMPLATES = ROOT / "templates"
 SITE_COOKIE = "clothcast_site"
 SPREADSHEET = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
-NAMES = {
-    "today": "Today",
-    "plan": "Plan a day",
-    "settings": "Speed and spacing",
-    "reduce": "When to reduce",
-    "cloth": "Cloth",
-    "staff": "Staff",
-    "roster": "Roster",
-    "studies": "Studies",
-    "counts": "Counts",
-    "site": "Site",
-    "sites": "Sites",
-    "about": "About the model",
-    "guide": "Guide",
-}
-"""Pages by their key, which is their place in an address too."""
-OF_A_SITE = tuple(NAMES)[:-3]
 
 
 @dataclass(frozen=True)
@@ -109,6 +103,11 @@ class Web:
         with self.database.session() as session:
             return answer.now(session, self.runner)
 
+    def by_plan(self, view: SwitchView) -> SwitchView:
+        """When to reduce with the figures of the day's plan, where that has them."""
+        with self.database.session() as session:
+            return by_plan(session, view)
+
     def begun(self, site: StoredSite, kind: Kind[Asked, Found], day: date) -> Answer[Asked, Found]:
         """The same; what is missing is begun, unless it failed or is under way."""
         return open_or_begin(self.database, self.runner, site, kind, day)
@@ -123,16 +122,6 @@ class Web:
 
 
 @dataclass(frozen=True, slots=True)
-class PageLink:
-    """An entry of the pages line."""
-
-    key: str
-    label: str
-    href: str
-    later: bool = False
-
-
-@dataclass(frozen=True, slots=True)
 class Frame:
     """What `base.html` draws around a page.
 
@@ -140,9 +129,9 @@ class Frame:
         title: name of the page, for the window's title.
         current: key of the page in the pages line.
         site_name, site_slug: empty where there is no site yet.
-        when: words beside the site's name, such as "planning for Saturday 18 July".
+        when: words beside the site's name, such as "Saturday 18 July".
         kind: class of the body; "hand" for a page made for a phone.
-        pages: the pages line.
+        pages: the pages line. steps: the days beside the page's; None where it has none.
         next_step: what a site that is being set up without a file still lacks, and where it is
             entered; None for any other.
         led: why a set-up led to this day, in a sentence; empty for no reason.
@@ -162,6 +151,7 @@ class Frame:
     when: str
     kind: str
     pages: tuple[PageLink, ...]
+    steps: DaySteps | None
     next_step: PageLink | None
     led: str
     token: str
@@ -267,17 +257,6 @@ def posted(request: Request) -> FormData:
 FormDep = Annotated[FormData, Depends(posted)]
 
 
-def pages_line(slug: str) -> tuple[PageLink, ...]:
-    """The pages line of a site, or of no site."""
-    own = OF_A_SITE if slug else ("sites",)
-    places = [PageLink(key, _(NAMES[key]), f"/{slug}/{key}" if slug else f"/{key}") for key in own]
-    return (
-        *places,
-        PageLink("about", _(NAMES["about"]), "/about", later=True),
-        PageLink("guide", _(NAMES["guide"]), "/guide"),
-    )
-
-
 AFTER, FROST = "after", "frost"
 """What an address says of a day that a set-up leads to: the first fortnight without frost."""
 LATER = (
@@ -313,6 +292,15 @@ def remembered_site(request: Request, web: Web) -> StoredSite | None:
         return None
     held = unquote(request.cookies.get(cookie_name(SITE_COOKIE, request.headers), ""))
     return web.site_at(held if held in slugs else slugs[0])
+
+
+def _looked_at(request: Request, web: Web, site: StoredSite) -> date:
+    """The day that pages of the line are led to for."""
+    held = request.cookies.get(cookie_name(DAY_COOKIE, request.headers), "")
+    today = web.today(site)
+    if request.url.path == f"/{site.slug}/today":
+        return today
+    return looked_at(request.path_params, held, site.slug, today)
 
 
 def _asked(request: Request) -> str:
@@ -352,6 +340,7 @@ def render(
     shown = site or remembered_site(request, web)
     slug = shown.slug if shown else ""
     day = site.data.stands_on if site else None
+    at = None if shown is None else _looked_at(request, web, shown)
     frame = Frame(
         title=title or _(NAMES[current]),
         current=current,
@@ -359,7 +348,8 @@ def render(
         site_slug=slug,
         when=when,
         kind=kind,
-        pages=pages_line(slug),
+        pages=pages_line(slug, at),
+        steps=steps_of(request.url.path, slug, at),
         next_step=next_step(site) if site and template in LED_ON else None,
         led=_(LATER) if request.query_params.get(AFTER) == FROST else "",
         token=web.seals.token(request.state.visit),
@@ -374,8 +364,10 @@ def render(
     with terms.noting():
         response = web.templates.TemplateResponse(request, template, context, status_code=status)
     if site is not None:
-        name = cookie_name(SITE_COOKIE, request.headers)
-        response.set_cookie(name, quote(slug), httponly=True, samesite="lax")
+        kept = {SITE_COOKIE: slug, **({DAY_COOKIE: carried(slug, at)} if at else {})}
+        for cookie, said in kept.items():
+            name = cookie_name(cookie, request.headers)
+            response.set_cookie(name, quote(said), httponly=True, samesite="lax")
     return response
 
 

@@ -322,6 +322,7 @@ def _page(
     status: int = 200,
 ) -> Response:
     system, back = site.data.units, back or RejectedForm()
+    view = web.by_plan(view)
     plan, answer = view.asked.plan, view.result
     done = {
         "yes": _("Stored. Every answer from now on goes by it."),

@@ -8,10 +8,13 @@ from datetime import date
 
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
+from markupsafe import Markup
 
-from app.answers.planning import DayInputs
+from app.answers.planning import DayInputs, ExpectedDay
+from app.answers.staff import STAFF
 from app.answers.switching import SWITCH
 from app.catalogue import _
+from app.charts.code import code_picture
 from app.pages.cautions import (
     BLOWERS,
     DEFERENCE,
@@ -23,11 +26,13 @@ from app.pages.cautions import (
 )
 from app.pages.days import instead_of, plan_title, wanted
 from app.pages.deps import SiteDep, WebDep, render
+from app.pages.security import LOCAL_HOSTS
 from app.pages.waiting import REFRESH_S, StudyProgress
 from app.pages.waiting import waiting as waiting_of
-from app.words.phrases import Statement, TextTable
+from app.words.numbers import clock, whole
+from app.words.phrases import Statement, TextTable, moment
 from app.words.rules import act_words, weight_words
-from app.words.staff import who_comes
+from app.words.staff import needed_words, who_comes
 from app.words.switching import spells_words, switch_sure
 from sim.decide.switching.answer import WhenToReduce
 from sim.inputs import Site, Steps, value_at
@@ -42,8 +47,11 @@ class Orders:
 
     Attributes:
         told: when to reduce; site: with the day's settings; plan: the day's.
-        settings: speed and spacing by time; people: by time; roster: who comes, empty where the
-            day has no roster.
+        settings: speed and spacing by time; people: by time, of them all only where the day has no
+            roster and no worked-out need.
+        comes: who comes from when to when by the roster, a line each; needed: else how many are
+            needed, in a sentence; both empty where neither is known.
+        hours: the hours to write on, with the cars expected in each.
         damp_in: one damp car in so many is too many, 0 where the day is reduced all along; limit:
             weight of a strip that is as wet as it may be; empty where there is none.
         sure: how sure the answer is.
@@ -54,7 +62,9 @@ class Orders:
     plan: DayInputs
     settings: TextTable
     people: TextTable
-    roster: str
+    comes: tuple[str, ...]
+    needed: str
+    hours: tuple[tuple[str, str], ...]
     damp_in: int
     limit: str
     sure: str
@@ -67,6 +77,8 @@ class SheetPage:
     Attributes:
         lead: what to do, or why there is nothing to say.
         orders: None while there is no answer.
+        code: opens the sheet on a phone; None where no phone reaches the address.
+        made: when it was made, on the site's clock.
     """
 
     slug: str
@@ -76,12 +88,15 @@ class SheetPage:
     waiting: StudyProgress | None
     orders: Orders | None
     stops: tuple[Notice, ...]
+    code: Markup | None
+    made: str
 
 
 @router.get("/{slug}/sheet/{day}")
 def show_sheet(request: Request, site: SiteDep, web: WebDep, day: str) -> Response:
     """The sheet; what has not been computed is begun, and the page asks again by itself."""
-    view, units = web.begun(site, SWITCH, wanted(day)), site.data.units
+    view, units = web.by_plan(web.begun(site, SWITCH, wanted(day))), site.data.units
+    shifts = site.data.staff.on_day(view.day)
     told, asked = view.result, view.asked.question
     told = None if told is None or told.coarse else told  # a first form may still change
     lead, _sure, _needs = instead_of(view, units)
@@ -90,13 +105,16 @@ def show_sheet(request: Request, site: SiteDep, web: WebDep, day: str) -> Respon
         lead = Statement(act_words(told.told, told.crew_terms, units), spells_words(told))
         share, limits = told.wish.allowed_damp_share, told.comparison.limits
         wet = limits.damp_limit_saturation
+        needs = web.open(site, STAFF, view.day).result
         orders = Orders(
             told=told,
             site=asked.site,
             plan=view.asked.plan,
             settings=_settings(asked.site, units),
-            people=_people(asked.site),
-            roster=who_comes(site.data.staff, view.day),
+            people=_people(asked.site, with_all=needs is None and not shifts),
+            comes=who_comes(shifts),
+            needed="" if shifts or needs is None else needed_words(needs),
+            hours=_hours(asked.site, view.asked.plan.expected),
             damp_in=0 if told.told.everyone or share <= 0.0 else max(2, math.floor(1.0 / share)),
             limit="" if limits.no_wiping_needed else weight_words(wet, told.crew_terms, units),
             sure=switch_sure(told, site.data.given, units).lead,
@@ -109,12 +127,23 @@ def show_sheet(request: Request, site: SiteDep, web: WebDep, day: str) -> Respon
             stops.append(SET_CHANGE)
     elif lead is None:
         waiting = waiting_of(view)
-    page = SheetPage(site.slug, view.day, units, lead, waiting, orders, (*stops, DEFERENCE))
+    page = SheetPage(
+        site.slug, view.day, units, lead, waiting, orders, (*stops, DEFERENCE),
+        _code(request), moment(web.now(), site.data.site.timezone),
+    )  # fmt: skip
     return render(
         request, "sheet/sheet.html", page, title=_("Day sheet"), current="reduce", site=site,
         when=plan_title(view.day), kind="sheet",
         again=REFRESH_S if view.running is not None and not view.is_final else 0,
     )  # fmt: skip
+
+
+def _code(request: Request) -> Markup | None:
+    """The code by which a phone opens the sheet; None where only this computer reaches it."""
+    if request.url.hostname in (*LOCAL_HOSTS, "::1"):
+        return None
+    address = str(request.url.replace(query="", fragment=""))
+    return code_picture(address, _("A code that opens this sheet on a phone"))
 
 
 # ---- settings and people by time -----------------------------------------------------------------
@@ -144,12 +173,19 @@ def _settings(site: Site, units: str) -> TextTable:
     return TextTable("", heads, tuple(rows))
 
 
-def _people(site: Site) -> TextTable:
+def _hours(site: Site, expected: ExpectedDay) -> tuple[tuple[str, str], ...]:
+    """The hours open, each with the cars expected in it."""
+    line, cars = site.line, expected.conditions.arrivals_per_h
+    hours = range(math.floor(line.open_h), min(24, math.ceil(line.close_h)))
+    return tuple((clock(hour), whole(cars[hour])) for hour in hours)
+
+
+def _people(site: Site, *, with_all: bool) -> TextTable:
     crew, pay = site.crew, site.pay
     rows = (
         (_("Pay lanes open"), pay.pay_lanes),
         (_("Loaders"), pay.loaders),
-        (_("People in all"), crew.people),
+        *([(_("People in all"), crew.people)] if with_all else []),
         *(
             [(_("Of them only drying cars"), crew.finishers)]
             if any(count for _at, count in crew.finishers)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from functools import partial
 from zoneinfo import ZoneInfo
 
@@ -61,11 +62,12 @@ class TodayPage:
 
     Attributes:
         answer: the act in bold first; also how sure, or what is missing.
-        lines: a line for each page behind it. strip: the next days.
+        lines, later: a line for each page behind it, the first three apart. strip: the next days.
         column: the advised column of the plan; None while there is no plan.
         run: what the line is set to, label and value; empty when closed.
         heads, hours: the day hour by hour, the hour first; empty when closed.
-        busiest: the busiest of the days ahead; None if none is expected open.
+        busiest: the busiest of the days ahead, next_open: the first of them; None if none is
+            expected open.
     """
 
     slug: str
@@ -74,12 +76,14 @@ class TodayPage:
     answer: Statement
     act: Act
     lines: tuple[Line, ...]
+    later: tuple[Line, ...]
     strip: tuple[StripLine, ...]
     column: Column | None
     run: tuple[tuple[str, str], ...]
     heads: tuple[str, ...]
     hours: tuple[tuple[str, ...], ...]
     busiest: ComingDay | None
+    next_open: date | None
     notices: tuple[Notice, ...]
     short: ShortPart | None
 
@@ -166,6 +170,7 @@ def _shown(stored: StoredSite, found: TodayFound, short: ShortPart | None) -> To
     if column is not None:
         site = site.with_values(column.scenario.changes)
     answer, act = _answer(stored, found)
+    lines, later = day_lines(found, system)
     is_open = expected is not None and not expected.closed
     return TodayPage(
         slug=stored.slug,
@@ -173,13 +178,15 @@ def _shown(stored: StoredSite, found: TodayFound, short: ShortPart | None) -> To
         plan=found.plan,
         answer=answer,
         act=act,
-        lines=day_lines(found, system),
+        lines=lines,
+        later=later,
         strip=strip(found, system),
         column=column,
         run=_run(site, system) if is_open else (),
         heads=_heads(column, system),
         hours=_hours(expected, site, column, system) if expected and is_open else (),
         busiest=max(found.ahead, key=lambda day: day.cars, default=None),
+        next_open=found.ahead[0].day if found.ahead else None,
         notices=_notices(site),
         short=short,
     )

@@ -37,7 +37,7 @@ from sim.decide.staff.answer import (
     Rule,
     StaffAnswer,
 )
-from sim.inputs import PlannedShift, SiteData, StaffBook, Steps
+from sim.inputs import PlannedShift, SiteData, Steps
 from sim.units import MINUS, NBSP
 
 WHY: dict[Bound, str] = {
@@ -320,6 +320,11 @@ def spells_of(half_hours: Sequence[HalfHour]) -> list[str]:
     return said
 
 
+def needed_words(told: StaffAnswer) -> str:
+    """How many people a day needs from when to when, in a sentence."""
+    return _("{spells}.", spells=", ".join(spells_of(told.half_hours)))
+
+
 def in_spells(half_hours: Sequence[int]) -> str:
     """Half-hours in words: from 13:00 to 15:30 and from 17:00 to 17:30."""
     edges = [at for at in half_hours if at - 1 not in half_hours]
@@ -388,12 +393,11 @@ def shift_words(one: PlannedShift) -> str:
     return f"{span} {one.role}".strip()
 
 
-def who_comes(book: StaffBook, day: date) -> str:
-    """Who is on the roster of a day, whoever begins first named first; empty where nobody is."""
-    shifts = sorted((one for one in book.shifts if one.day == day), key=lambda one: one.start_s)
+def who_comes(shifts: Sequence[PlannedShift]) -> tuple[str, ...]:
+    """Who is on the roster of a day and from when to when, whoever begins first named first."""
+    ordered = sorted(shifts, key=lambda one: (one.start_s, one.end_s, one.name))
     comes = "{name} {shift}"
-    named = [_(comes, name=one.name, shift=shift_words(one)) for one in shifts]
-    return _("On the roster: {people}.", people=", ".join(named)) if named else ""
+    return tuple(_(comes, name=one.name, shift=shift_words(one)) for one in ordered)
 
 
 def breach(one: Breach) -> str:

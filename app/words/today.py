@@ -12,10 +12,10 @@ from app.catalogue import _, _n, long_date
 from app.words import cloth as cloth_words
 from app.words.answer import answer_sentences
 from app.words.figures import cell_of
-from app.words.numbers import about, about_dollars, clock, degrees, one_in, whole
+from app.words.numbers import about, about_dollars, clock, degrees, one_in
 from app.words.phrases import Statement, joined
 from app.words.rules import act_words, windows_of
-from app.words.staff import in_spells
+from app.words.staff import in_spells, who_comes
 from app.words.switching import spells_words, switch_sure
 from app.words.weighings import NAMES
 from sim.day.figures import FIGURES
@@ -72,7 +72,7 @@ def decision(found: TodayFound, given: Collection[str], system: str) -> Statemen
         return None
     said, firm = answer_sentences(found.comparison, given)
     also = _("{lead} The plan says why.", lead=firm.lead) if firm.lead else ""
-    return Statement(said.lead, said.rest, also)
+    return Statement(said.lead, _leaves_damp(found.column) or said.rest, also)
 
 
 def _leaves_damp(column: Column | None) -> str:
@@ -86,36 +86,32 @@ def _leaves_damp(column: Column | None) -> str:
 # ---- a line for each page ------------------------------------------------------------------------
 
 
-def day_lines(found: TodayFound, system: str) -> tuple[Line, ...]:
-    """Cars, wait, people, cloth, money, what to measure: a line for each of which anything is
-    known."""
+def day_lines(found: TodayFound, system: str) -> tuple[tuple[Line, ...], tuple[Line, ...]]:
+    """Cars, wait and people; then money, cloth and what to measure. A closed day has only what
+    there is to do with cloth."""
     day, monday = found.plan.day, found.monday
     expected = found.plan.asked.expected
-    lines: list[Line | None] = []
+    lines, later = list[Line](), list[Line]()
     if expected is not None and not expected.closed:
         plan = f"plan/{day}"
         lines.append(Line(_("Cars"), "expected", _cars(expected), plan))
         lines.append(Line(_("Wait"), "wait_p90_s", _wait(found, system), plan))
-        lines.append(Line(_("Money"), "margin", _money(found, system), plan))
         if found.cover is not None:
-            said, comes = _people(found.cover), _comes(found.cover)
+            said, comes = _people(found.cover), who_comes(found.cover.shifts)
             place = f"roster/{monday}" if found.cover.shifts else f"staff/{day}"
             lines.append(Line(_("People"), "needed", said, place, comes))
-    lines.append(Line(_("Cloth"), "says-cloth", _cloth(found.cloth), "cloth"))
-    lines.append(Line(_("Measure"), "measurement", _measure(found), "weighings"))
-    return tuple(line for line in lines if line is not None and line.says)
+        later.append(Line(_("Money"), "margin", _money(found, system), plan))
+    later.append(Line(_("Cloth"), "says-cloth", _cloth(found.cloth), "cloth"))
+    later.append(Line(_("Measure"), "measurement", _measure(found), "weighings"))
+    return tuple(lines), tuple(later)
 
 
 def _cars(expected: ExpectedDay) -> str:
     cars = expected.conditions.arrivals_per_h
-    most = max(cars)
-    start, end = (clock(cars.index(most) + later) for later in (0, 1))
     return _(
-        "About {cars}, {most} of them from {start} to {end}.",
+        "About {cars}; the busiest hour begins at {start}.",
         cars=about(expected.expected_cars),
-        most=whole(most),
-        start=start,
-        end=end,
+        start=clock(cars.index(max(cars))),
     )
 
 
@@ -131,8 +127,8 @@ def _wait(found: TodayFound, system: str) -> str:
     if not wait:
         return _("Not worked out yet.")
     if lost == "0":
-        return _("9 of 10 cars wait {wait} minutes or less; none is lost.", wait=wait)
-    sentence = "9 of 10 cars wait {wait} minutes or less; {lost} are lost."
+        return _("Up to {wait} minutes for most, and no car is lost.", wait=wait)
+    sentence = "Up to {wait} minutes for most; {lost} cars are lost."
     return _(sentence, wait=wait, lost=lost)
 
 
@@ -161,19 +157,6 @@ def _people(cover: Cover) -> str:
         "{count} come; up to {missing} too few {when}.",
         cover.missing,
         when=in_spells(cover.short),
-    )
-
-
-def _comes(cover: Cover) -> tuple[str, ...]:
-    """Who comes when, a line each."""
-    return tuple(
-        _(
-            "{start} to {end}: {name}",
-            start=show_clock(one.start_s),
-            end=show_clock(one.end_s),
-            name=one.name,
-        )
-        for one in cover.shifts
     )
 
 

@@ -195,6 +195,10 @@ class StaffBook:
         """The same with its shifts in order of days and names."""
         return StaffBook(self.people, tuple(sorted(self.shifts)))
 
+    def on_day(self, day: date) -> tuple[PlannedShift, ...]:
+        """The shifts of a day, in order of names."""
+        return tuple(sorted(one for one in self.shifts if one.day == day))
+
     def in_week(self, monday: date) -> tuple[PlannedShift, ...]:
         """The shifts of a week, in order of days and names."""
         ends = monday + WEEK

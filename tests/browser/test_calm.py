@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import pytest
 from playwright.sync_api import Browser, Page
 
-from app.pages.deps import OF_A_SITE
+from app.pages.menu import OF_A_SITE
 from tests.browser.conftest import PATIENCE_MS, context_args
 from tests.browser.reading import Said, grade_of, numbers_of, said_on, syllables, words_of
 from tests.browser.served import DEMO, PEAK, REDUCE, Served

@@ -119,7 +119,7 @@ def _full() -> Column:
             "cars_lost": figure(83, 14, 7, 240),
             "cars_lost_full": figure(61, 12, 0, 190),
             "cars_lost_impatient": figure(22, 4, 5, 52),
-            "wait_p95_s": figure(672, 40, 360, 900),
+            "wait_p90_s": figure(672, 40, 360, 900),
             "belt_use": figure(0.83, 0.01, 0.72, 0.9),
             "left_damp_share": figure(0.179, 0.016, 0.06, 0.31),
             "full_share": figure(1.0, 0.0, 1.0, 1.0),
@@ -154,7 +154,7 @@ def _reduced() -> Column:
             "cars_lost": figure(68, 12, 5, 221),
             "cars_lost_full": figure(49, 10, 0, 175),
             "cars_lost_impatient": figure(19, 4, 4, 48),
-            "wait_p95_s": figure(624, 38, 300, 900),
+            "wait_p90_s": figure(624, 38, 300, 900),
             "belt_use": figure(0.84, 0.01, 0.72, 0.9),
             "left_damp_share": figure(0.024, 0.004, 0.0, 0.06),
             "full_share": figure(0.0, 0.0, 0.0, 0.0),
@@ -180,7 +180,7 @@ def _reduced() -> Column:
             "cars_lost": difference(-15, 4, 0.9, "a little better"),
             "cars_lost_full": difference(-12, 4, 0.84, "a little better"),
             "cars_lost_impatient": difference(-3, 1, 0.8, "hardly differs"),
-            "wait_p95_s": difference(-48, 12, 0.8, "hardly differs"),
+            "wait_p90_s": difference(-48, 12, 0.8, "hardly differs"),
             "belt_use": difference(0.007, 0.002, 0.8, "hardly differs"),
             "left_damp_share": difference(-0.155, 0.015, 1.0, "clearly better"),
             "full_share": difference(-1.0, 0.0, 0.0, "clearly worse"),
@@ -203,7 +203,7 @@ def _window() -> Column:
             "cars_lost": figure(70, 12, 5, 223),
             "cars_lost_full": figure(51, 10, 0, 177),
             "cars_lost_impatient": figure(19, 4, 4, 48),
-            "wait_p95_s": figure(630, 38, 300, 900),
+            "wait_p90_s": figure(630, 38, 300, 900),
             "belt_use": figure(0.84, 0.01, 0.72, 0.9),
             "left_damp_share": figure(0.046, 0.006, 0.01, 0.1),
             "full_share": figure(0.53, 0.01, 0.48, 0.59),
@@ -229,7 +229,7 @@ def _window() -> Column:
             "cars_lost": difference(-13, 4, 0.88, "a little better"),
             "cars_lost_full": difference(-10, 4, 0.84, "a little better"),
             "cars_lost_impatient": difference(-3, 1, 0.8, "hardly differs"),
-            "wait_p95_s": difference(-42, 12, 0.8, "hardly differs"),
+            "wait_p90_s": difference(-42, 12, 0.8, "hardly differs"),
             "belt_use": difference(0.006, 0.002, 0.8, "hardly differs"),
             "left_damp_share": difference(-0.133, 0.015, 1.0, "clearly better"),
             "full_share": difference(-0.47, 0.01, 0.0, "clearly worse"),
@@ -271,7 +271,7 @@ _SITE_RANGES: tuple[dict[str, tuple[float, float]], ...] = (
     {
         "cars_washed": (1770, 1870),
         "cars_lost": (52, 121),
-        "wait_p95_s": (590, 775),
+        "wait_p90_s": (590, 775),
         "left_damp_share": (0.094, 0.271),
         "saturation_max": (0.7, 0.86),
         "margin": (8600, 9980),
@@ -279,7 +279,7 @@ _SITE_RANGES: tuple[dict[str, tuple[float, float]], ...] = (
     {
         "cars_washed": (1786, 1884),
         "cars_lost": (41, 103),
-        "wait_p95_s": (540, 725),
+        "wait_p90_s": (540, 725),
         "left_damp_share": (0.009, 0.052),
         "saturation_max": (0.44, 0.6),
         "margin": (8700, 9720),
@@ -287,7 +287,7 @@ _SITE_RANGES: tuple[dict[str, tuple[float, float]], ...] = (
     {
         "cars_washed": (1784, 1882),
         "cars_lost": (43, 105),
-        "wait_p95_s": (545, 730),
+        "wait_p90_s": (545, 730),
         "left_damp_share": (0.021, 0.083),
         "saturation_max": (0.53, 0.7),
         "margin": (9180, 10230),
@@ -404,7 +404,7 @@ def _alike(column: Column, days_better: float) -> dict[str, PairedDifference] | 
     return dict.fromkeys(column.differences, difference(0.0, 0.0, days_better, "hardly differs"))
 
 
-SHARES = ("left_damp_share", "wait_p95_s", "full_share")
+SHARES = ("left_damp_share", "wait_p90_s", "full_share")
 """Figures that a day without a washed car does not have."""
 
 

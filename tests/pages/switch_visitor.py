@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
-from app.answers.answer import Desk
+from app.answers.answer import Desk, Kind
 from app.answers.serial import write
 from app.answers.studies.runner import Job, Progress
 from app.answers.switching import SWITCH
@@ -51,12 +51,12 @@ class Visitor:
         assert answer.status_code == status, answer.text
         return html.unescape(answer.text).replace("\u00a0", " ")
 
-    def view(self, day: date = PEAK) -> Any:
+    def view(self, day: date = PEAK, kind: Kind[Any, Any] = SWITCH) -> Any:
         """What is stored of a day."""
         stored = self.web.site_at(SLUG)
         assert stored is not None
         with self.web.database.session() as session:
-            return Desk(session, stored, self.web.runner).open(SWITCH, day)
+            return Desk(session, stored, self.web.runner).open(kind, day)
 
     def store(self, answer: WhenToReduce, *, is_final: bool = True) -> None:
         """Stores an answer of the day, or what of it is known so far."""

@@ -58,7 +58,7 @@ def test_units_follow_the_reader() -> None:
     assert _row(invented.peak_day(), "water_taken_kg", "us").beside == "lb"
     assert _cell(invented.peak_day(), "water_taken_kg", 0, "si").value == "118"
     assert _cell(invented.peak_day(), "water_taken_kg", 0, "us").value == "261"
-    assert _cell(invented.peak_day(), "wait_p95_s", 0).value == "11.2"
+    assert _cell(invented.peak_day(), "wait_p90_s", 0).value == "11.2"
 
 
 def test_what_a_rule_fixes_has_no_day_range() -> None:

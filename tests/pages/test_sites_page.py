@@ -45,7 +45,7 @@ def test_first_page_is_the_site_looked_at_last(client: TestClient) -> None:
     assert str(client.get("/").url).endswith("/zebra-quay/today")
     client.get("/mill-lane/site")
     assert str(client.get("/").url).endswith("/mill-lane/today")
-    assert "/mill-lane/plan" in page_of(client.get("/about")).links
+    assert "/mill-lane/counts" in page_of(client.get("/about")).links
 
 
 def test_three_steps(client: TestClient) -> None:

@@ -13,6 +13,8 @@ from pathlib import Path
 
 import pytest
 
+from app.answers.serial import write
+from app.answers.staff import STAFF
 from app.answers.studies.runner import Progress
 from app.charts.switching import strip_chart, trade_chart
 from app.sites.reading import gate
@@ -23,6 +25,7 @@ from sim.day.figures import Range
 from sim.day.rules import FULL, REDUCED, Classes, Rule, Service
 from sim.decide.switching.answer import Alternative, WhenToReduce, WishKept
 from sim.inputs import Person, PlannedShift, Scenario, StaffBook
+from tests.answers.staff_answers import half_hour, staff_answer
 from tests.charts.drawn import drawn, faults, number
 from tests.pages.fixture_comparison import CLOSED, PEAK
 from tests.pages.pages import asks_again, page_of
@@ -358,7 +361,9 @@ def test_the_page_keeps_to_its_content_policy(visitor: Visitor) -> None:
         text = visitor.client.get(path).text
         assert " style=" not in text
         assert "<style" not in text
-        assert "<script" not in text
+        scripts = re.findall(r"<script([^>]*)>(.*?)</script>", text, re.DOTALL)
+        assert all(' src="/static/' in attributes and not inside for attributes, inside in scripts)
+        assert len(scripts) == (path == SHEET), "the button that prints"
         assert not re.findall(r'(?:fill|stroke)="#', text)
 
 
@@ -416,9 +421,8 @@ def test_days_without_an_answer_say_why(visitor: Visitor) -> None:
     assert not visitor.begun
 
 
-def test_the_pages_line_leads_to_the_busiest_day(visitor: Visitor) -> None:
+def test_an_address_without_a_day_leads_to_the_busiest(visitor: Visitor) -> None:
     """Without a day the busiest of the coming ones; a typed one; what is no date is told."""
-    assert f'href="/{SLUG}/reduce"' in visitor.text(f"/{SLUG}/today")
     go = visitor.client.get(f"/{SLUG}/reduce", follow_redirects=False)
     assert go.status_code == 303
     assert go.headers["location"].startswith(f"/{SLUG}/reduce/2026-07")
@@ -550,13 +554,16 @@ def test_the_sheet_has_all_that_the_crew_needs(visitor: Visitor) -> None:
     assert "Stop." in text
     assert 'role="img"' not in text
     write = text[text.index('class="write"') :].partition("</table>")[0]
-    assert write.count("<tr>") == 1 + 3
+    assert write.count("<tr>") == 1 + 13, "a line an hour, from 7:00 to 20:00"
+    assert '<th scope="row">7:00</th><td class="n">' in write
+    assert re.search(r"Made \d+ July 2026, \d+:\d\d\.", text)
     assert "saturation" not in text[text.index("<main") : text.index("</main")].lower()
     assert 'class="sheet"' in text
 
 
 def test_the_sheet_says_who_comes(visitor: Visitor) -> None:
-    """The day's roster stands on it, whoever begins first named first; without one nothing does."""
+    """The day's roster stands on it, whoever begins first named first; without one the people that
+    are needed, once these are worked out, else those planned."""
 
     def shift(name: str, start_h: float, day: date = PEAK) -> PlannedShift:
         start_s, end_s = 3600.0 * start_h, 3600.0 * (start_h + 5.0)
@@ -568,11 +575,22 @@ def test_the_sheet_says_who_comes(visitor: Visitor) -> None:
     )
     before = visitor.view()
     visitor.store(switch())
-    assert "On the roster" not in visitor.text(SHEET)
+    assert "Who comes" not in visitor.text(SHEET)
+    assert "People in all" in visitor.text(SHEET)
+    halves = (half_hour(7.0, 3), half_hour(7.5, 3), half_hour(8.0, 5))
+    with gate(visitor.web.database, visitor.web.now()) as writes:
+        key = visitor.view(kind=STAFF).key
+        writes.store_result(key, visitor.site_id, PEAK, write(staff_answer(half_hours=halves)))
+    needed = visitor.text(SHEET)
+    said = "Needed: 3 people from 7:00 to 8:00, 5 from 8:00 to 8:30."
+    assert said in re.sub("<[^>]*>", "", needed)
+    assert "People in all" not in needed
     with gate(visitor.web.database, visitor.web.now()) as writes:
         writes.set_book(visitor.site_id, "staff", book, 1, "roster", PEAK)
     assert visitor.view().key == before.key
-    assert "On the roster: Ben 7–12, Ada 12:30–17:30." in visitor.text(SHEET)
+    text = visitor.text(SHEET)
+    assert "<li>Ben 7–12</li><li>Ada 12:30–17:30</li>" in text
+    assert "Needed:" not in re.sub("<[^>]*>", "", text)
 
 
 def test_a_band_is_weights_on_the_sheet(visitor: Visitor) -> None:

@@ -22,10 +22,10 @@ from app.answers.planning import (
 from app.catalogue import _
 from app.pages.cautions import DEFERENCE, Notice, of_plan
 from app.pages.days import (
-    date_of,
     no_date_words,
     nothing_to_plan,
     plan_title,
+    typed_date,
     wanted,
     weather_words,
 )
@@ -117,7 +117,7 @@ class PlanPage:
 def choose(request: Request, site: SiteDep, web: WebDep, day: str = "") -> Response:
     """The page on which a day is chosen; with ``?day=`` on to its plan."""
     typed = day.strip()
-    when = date_of(typed)
+    when = typed_date(typed, site.data.units)
     if when is not None:
         return RedirectResponse(f"/{site.slug}/plan/{when.isoformat()}", 303)
     message = no_date_words(typed) if typed else ""

@@ -19,7 +19,7 @@ MAIN_FIGURES = (
     "cars_washed",
     "cars_lost",
     "cars_per_hour",
-    "wait_p95_s",
+    "wait_p90_s",
     "left_damp_share",
     "full_share",
     "saturation_max",
