@@ -159,7 +159,7 @@ def _page(
     short = _short(request, web, site, found, problems, stale)
     return render(
         request, "today/today.html", _shown(site, found, short), title=_("Today"),
-        current="today", site=site, kind="hand", status=status,
+        current="today", site=site, kind="hand board", status=status,
         again=RENEWED_S if running is None else REFRESH_S, before=before(site, found.plan),
     )  # fmt: skip
 
@@ -278,17 +278,11 @@ def _answer(stored: StoredSite, found: TodayFound) -> tuple[Statement, Act]:
 
 def _expectation(expected: ExpectedDay, is_running: bool, system: str) -> Statement:
     """What is said of an open day without a plan."""
-    cars = expected.conditions.arrivals_per_h
-    most = max(cars)
-    start, end = (clock(cars.index(most) + later) for later in (0, 1))
     air = air_words(expected.highest_temp_c, expected.humidity_then, expected.rain_mm, system)
     waits = _("No plan has been worked out for today.")
     if is_running:
         waits = _("The plan for today is being worked out.")
-    sentence = "{most} of them in the busiest hour, {start} to {end}."
-    busiest = _(sentence, start=start, end=end, most=whole(most))
-    lead = _("About {cars} cars today,", cars=about(expected.expected_cars))
-    return Statement(lead, busiest, f"{air} {waits}")
+    return Statement(_("About {cars} cars today.", cars=about(expected.expected_cars)), air, waits)
 
 
 def _run(site: Site, system: str) -> tuple[tuple[str, str], ...]:

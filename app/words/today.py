@@ -151,10 +151,10 @@ def _people(cover: Cover) -> str:
             sentence = "Nobody is on the roster; {most} people are needed."
         return _(sentence, least=cover.least, most=cover.most)
     if not cover.short:
-        return _n("1 comes, which is enough.", "{count} come, enough all day.", len(cover.shifts))
+        return _("Enough come all day.")
     return _n(
-        "{count} come; 1 too few {when}.",
-        "{count} come; up to {missing} too few {when}.",
+        "1 too few {when}.",
+        "Up to {count} too few {when}.",
         cover.missing,
         when=in_spells(cover.short),
     )

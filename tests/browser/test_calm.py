@@ -32,7 +32,6 @@ MAIN = {
 }
 MOST = {"words": 120, "figures": 7, "grade": 8, "screens": 4, "pictures": 2}
 NOT_YET: dict[str, set[str]] = {
-    "today": {"figures"},
     "days to plan": {"words", "figures"},
     "plan": {"words", "figures", "screens", "pictures"},
     "the coming days": {"words", "figures"},

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -14,6 +14,7 @@ from app.answers import planning
 from app.answers.answer import Desk
 from app.answers.planning import PLAN
 from app.answers.serial import write
+from app.settings import Settings
 from app.sites.demo import demo_days
 from app.sites.reading import gate
 from sim.decide.compare import compare
@@ -23,7 +24,9 @@ from tests.demo_app import (
     demo_client,
     demo_site,
     store_cloth,
+    store_coming,
     store_comparison,
+    store_switch,
 )
 from tests.pages.pages import page_of
 
@@ -49,9 +52,8 @@ def test_expected_day(demo: TestClient) -> None:
     """Without a plan, today's expected cars, weather and settings stand there, by the hour."""
     answer = demo.get(f"{SLUG}/today")
     text = answer.text.replace("\u00a0", " ")
-    assert re.search(
-        r"<b>About [\d,]+0 cars today,</b> \d+ of them in the busiest hour, 1\d:00", text
-    )
+    assert re.search(r"<b>About [\d,]+0 cars today.</b> \d+ °F at most, air at \d+ % then", text)
+    assert re.search(r">About [\d,]+0; the busiest hour begins at 1\d:00.</a>", text)
     assert "No plan has been worked out for today." in text
     assert ">Conveyor speed</button></dt><dd>49.2 ft/min</dd>" in text
     hours = text.split('<table class="today">')[1].split("</table>")[0]
@@ -190,3 +192,62 @@ def test_one_fewer_is_told_and_put_into_the_plan(tmp_path: Path) -> None:
         (0.0, 3.0), (7 * 3600.0, 2.0), (9 * 3600.0, 4.0), (14 * 3600.0, 5.0), (19 * 3600.0, 3.0),
     )  # fmt: skip
     assert len(stored.scenarios) == 4
+
+
+def test_early_in_the_morning_today_says_what_to_do(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """At 6:45 the bare address answers what to do today without a click: the act first, then how
+    many cars, how long the wait, who comes, money, cloth and what to measure, each leading to its
+    page; the day sheet is one press away, with the same act, and the page asks again by itself."""
+    day = demo_days()["humid_peak"]
+    with demo_client(tmp_path, day) as browser:
+        early = datetime(day.year, day.month, day.day, 10, 45, tzinfo=UTC)  # 6:45 in New York
+        monkeypatch.setattr(Settings, "now", lambda _settings: early)
+        store_comparison(browser, day)
+        store_switch(browser, day)
+        store_cloth(browser)
+        answer = browser.get("/")
+        text = answer.text
+        act = text.split('<p class="answer"><b>')[1].split("</b>")[0]
+        links = page_of(answer).links
+        sheet = browser.get(f"{SLUG}/sheet/{day}").text
+    assert str(answer.url).endswith(f"{SLUG}/today")
+    assert re.match("Reduce|Wipe|Stay", act)
+    assert f"<b>{act}</b>" in sheet
+    for head, place in (
+        ("Cars", f"plan/{day}"), ("Wait", f"plan/{day}"), ("People", "roster/2026-07-13"),
+        ("Money", f"plan/{day}"), ("Cloth", "cloth"), ("Measure", "weighings"),
+    ):  # fmt: skip
+        line = text.split(f">{head}</button></dt><dd>")[1].split("</dd>")[0]
+        assert line.startswith(f'<a href="{SLUG}/{place}">')
+        assert "ot worked out" not in line
+    assert f"{SLUG}/sheet/{day}" in links
+    assert 'data-again="60"' in text
+    assert "One loader" not in text
+
+
+def test_the_strip_tells_the_days_own_rule_and_else_says_about(tmp_path: Path) -> None:
+    """Seven days: one with an answer of its own has its rule, others that of the coming days with
+    “about”, and one that nobody has looked at says so."""
+    with demo_client(tmp_path) as browser:
+        store_coming(browser)
+        before = browser.get(f"{SLUG}/today").text
+        own = TODAY + timedelta(days=3)
+        store_switch(browser, own)
+        text = browser.get(f"{SLUG}/today").text
+    rows = {when: row for when, row in _strip(text).items() if when != own.isoformat()}
+    assert len(rows) == 6
+    assert rows == {when: row for when, row in _strip(before).items() if when in rows}
+    assert "about:" in rows[(TODAY + timedelta(days=1)).isoformat()]
+    assert "not worked out yet" in rows[(TODAY + timedelta(days=7)).isoformat()]
+    assert "about:" in _strip(before)[own.isoformat()]
+    assert re.search("reduced 1|full all day", _strip(text)[own.isoformat()])
+    assert "about:" not in _strip(text)[own.isoformat()]
+
+
+def _strip(text: str) -> dict[str, str]:
+    """The rows of the strip by day."""
+    table = text.split('<table class="strip-of-days">')[1].split("</table>")[0]
+    rows = table.split("<tbody>")[1].split("<tr>")[1:]
+    return {row.split("/plan/")[1][:10]: row for row in rows}
