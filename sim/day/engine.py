@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Executor, Future
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import lru_cache, partial
 from itertools import groupby
 from typing import TypeVar
@@ -49,8 +49,9 @@ RULES_A_PIECE = 96
 """Rules that a worker runs at a time, counted over variants: below a tenth of a second."""
 AIRS = 32
 """Days of other air whose scalars a drawn site keeps: tipping points come back to the same ones."""
-EVENINGS_KEPT = 128
-"""Drawn sites whose evenings a process keeps."""
+SITES_KEPT = 256
+"""Drawn sites that a process keeps with their mornings, and their evenings: those that the
+survivors of a search have at least."""
 NO_CARS = (0.0,) * 24
 
 
@@ -148,14 +149,14 @@ class Experiment:
 
     def points(self, block: int, count: int) -> Floats:
         """Quantiles at which the first sites of a block are drawn; shape (count, names)."""
-        return _quantiles(self.names, self.belief, self.seed, block, _at_least(count))[:count]
+        return _points(self.names, self.belief, self.seed, block, count)
 
     def drawn(self, block: int = 0, point: int = 0) -> Drawn:
         """The site, and the level of demand, at a point of a block; nothing where none is drawn."""
         if not (self.names or self.with_level):
             return Drawn(self.middle)
-        site = draw_site(self.site, self.names, self.points(block, point + 1)[point])
-        return Drawn(site, self.level(block, point))
+        asked = self.site, self.names, self.belief, self.seed, block, point
+        return Drawn(_drawn_site(*asked), self.level(block, point))
 
     def level(self, block: int, point: int) -> float | None:
         """Quantile of the level of demand at a point of a block; None where it isn't drawn."""
@@ -182,6 +183,20 @@ class Experiment:
 def _at_least(count: int) -> int:
     """As many points of a block, or more, as are drawn well at once; they begin with the fewer."""
     return max(MOST_POINTS, 1 << (count - 1).bit_length())
+
+
+def _points(
+    names: tuple[str, ...], belief: Belief | None, seed: int, block: int, count: int
+) -> Floats:
+    return _quantiles(names, belief, seed, block, _at_least(count))[:count]
+
+
+@lru_cache(maxsize=SITES_KEPT)
+def _drawn_site(
+    site: Site, names: tuple[str, ...], belief: Belief | None, seed: int, block: int, point: int
+) -> Site:
+    """Who hands out the pieces comes back to the same sites as well."""
+    return draw_site(site, names, _points(names, belief, seed, block, point + 1)[point])
 
 
 @lru_cache(maxsize=16)
@@ -290,8 +305,6 @@ class DrawnSite:
         self._base = lru_cache(maxsize=KEPT)(self._as_expected)
         self._numbers = lru_cache(maxsize=AIRS)(self._scalars)
         self.prepared = lru_cache(maxsize=KEPT)(self.prepare)
-        self._last: tuple[Draw | None, dict[Variant, Replication]] = None, {}
-        self._cars: dict[tuple[Changes, tuple[float, ...], DemandSpread], DayCars] = {}
 
     def prepare(self, variant: Variant = AS_IT_IS) -> PreparedDay:
         """The day of a variant; `prepared` keeps the last ones."""
@@ -320,23 +333,20 @@ class DrawnSite:
 
     def replications(self, draw: Draw, variants: Iterable[Variant]) -> dict[Variant, Replication]:
         """The day of each variant on a draw; those of the last call are kept."""
-        last, known = self._last
-        if last != draw:
-            known = {}
-            self._cars.clear()
-        found, streams = dict[Variant, Replication](), None
+        met, streams = _met(self, draw), None
+        found = dict[Variant, Replication]()
         for variant in variants:
-            one = known.get(variant)
+            one = met.days.get(variant)
             if one is None:
                 of = self.prepared(variant)
                 # air makes no difference to who comes
                 asked = variant.changes, of.conditions.arrivals_per_h, of.conditions.spread
-                if asked not in self._cars:
+                if asked not in met.cars:
                     streams = streams or draw.streams()
-                    self._cars[asked] = make_cars(streams, of.site, of.conditions)
-                one = Replication(of, self._cars[asked])
+                    met.cars[asked] = make_cars(streams, of.site, of.conditions)
+                one = Replication(of, met.cars[asked])
             found[variant] = one
-        self._last = draw, found
+        met.days = found
         return found
 
     def _changed(self, changes: Changes) -> Site:
@@ -367,7 +377,23 @@ class DrawnSite:
         return _rest_of(night, self._changed(changes))
 
 
-@lru_cache(maxsize=EVENINGS_KEPT)
+@dataclass(slots=True)
+class _Met:
+    """The days of a draw that were asked for last, and the cars of all of them."""
+
+    days: dict[Variant, Replication] = field(default_factory=dict)
+    cars: dict[tuple[Changes, tuple[float, ...], DemandSpread], DayCars] = field(
+        default_factory=dict
+    )
+
+
+@lru_cache(maxsize=1)
+def _met(_site: DrawnSite, _draw: Draw) -> _Met:
+    """Nothing yet; a process keeps what it met of the last draw alone: cars of a day take room."""
+    return _Met()
+
+
+@lru_cache(maxsize=SITES_KEPT)
 def _rest_of(night: Night, site: Site) -> Rest:
     """One part of a study after the other comes back to the same sites."""
     return night.rest(site)
@@ -480,9 +506,9 @@ def _jobs(
             yield _Job(site, experiment.cloth, draws, cells)
 
 
-@lru_cache(maxsize=1)
+@lru_cache(maxsize=SITES_KEPT)
 def _here(drawn: Drawn, conditions: Conditions, night: Night | None) -> DrawnSite:
-    """The site of a piece; a worker keeps the last one, which it is often asked for."""
+    """The site of a piece; a worker keeps the last ones, to which rounds of a search come back."""
     return DrawnSite(drawn, conditions, night)
 
 

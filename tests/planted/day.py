@@ -32,8 +32,8 @@ FAULTS: list[Fault] = [
         ("in_other_air(numbers, self._changed(changes), air)", "numbers"),
         ("of.conditions.arrivals_per_h, of.conditions.spread", "NO_CARS, of.conditions.spread"),
         (
-            "            known = {}\n            self._cars.clear()\n",
-            "            known = {}\n",
+            "met, streams = _met(self, draw), None",
+            "met, streams = _met(self, Draw(0, 0, ())), None",
         ),
     ),
     *faults_in(

@@ -201,6 +201,7 @@ class _Pool:
         self._by_crew, self._turns, self._stay = by_crew, turns, stay
         self._alive = list(range(len(ranks)))
         self._seen: dict[int, Samples] = {}
+        self._likely = np.zeros(len(ranks))  # how often each is good beside the last choice
 
     def _draws(self, one: int) -> int:
         return self._seen[one].worth.shape[1] if one in self._seen else 0
@@ -230,9 +231,9 @@ class _Pool:
         self._alive = sorted({self._alive[place] for place in best} | self._stay)
 
     def take_back(self, chosen: int, most: int) -> bool:
-        """Let dropped ones back that are more probably good than the choice, the most probable
-        first, of equals the lowest number; False: there is none."""
-        likely = self._good_beside(chosen)[0]
+        """Let dropped ones back that are more probably good than the choice of the last answer, the
+        most probable first, of equals the lowest number; False: there is none."""
+        likely = self._likely.copy()
         own = float(likely[chosen])
         likely[self._alive] = 0.0
         back = np.argsort(-likely, kind="stable")[:most]
@@ -254,6 +255,7 @@ class _Pool:
         chosen = self._alive[place]
         every = [self._seen[one] for one in range(len(self._ranks))]
         good_of_all, good_by_crew = self._good_beside(chosen)
+        self._likely = good_of_all
         return Selection(
             chosen,
             bool(excesses(seen.burdens[:, place].mean(axis=1), self._aim) <= 0.0),
@@ -307,7 +309,7 @@ class _Pool:
             seen = self._stacked(group)
             worths[:, group] = mine[:, None] + early @ (seen.worth - own_worth[:draws]).T
             apart = seen.burdens - own_burdens[:, None, :draws]
-            heavies[:, :, group] = mine_heavy[:, :, None] + np.einsum("wd,cgd->cwg", early, apart)
+            heavies[:, :, group] = mine_heavy[:, :, None] + early @ apart.swapaxes(1, 2)
         of_all = np.asarray(are_good(worths, heavies, self._aim).mean(axis=0))
         able = self._by_crew
         if able.all() or not able[chosen]:
