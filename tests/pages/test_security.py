@@ -302,7 +302,7 @@ def test_cookies_are_out_of_reach_of_scripts(client: TestClient) -> None:
     client.get("/mill-lane/today")
     fresh = TestClient(app_of(client), base_url=ADDRESS)
     cookies = fresh.get("/mill-lane/today").headers.get_list("set-cookie")
-    assert len(cookies) == 2
+    assert len(cookies) == 3
     for cookie in cookies:
         assert "httponly" in cookie.lower()
         assert "samesite=lax" in cookie.lower()
