@@ -49,7 +49,7 @@ def refused(capsys: pytest.CaptureFixture[str]) -> str:
 
 
 def test_an_old_python_can_read_the_script() -> None:
-    """The script keeps to the grammar of Python 3.6, so it gets as far as its sentence."""
+    """The script meets the grammar of Python 3.6, so it gets as far as its sentence."""
     ast.parse(SETUP.read_text(encoding="utf-8"), feature_version=(3, 6))
 
 

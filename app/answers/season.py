@@ -441,7 +441,7 @@ def _options(found: SeasonAnswer, system: str) -> Sheet:
         _("Option"), _("Amount"), _("Dry sets"), _("Rule"), _("Once ($)"), _("A year ($)"),
         *(_head(name, system) for name in figures),
         _("Cost a year, difference ($)"), _("Difference, 5 % of sites ($)"),
-        _("Difference, 95 % of sites ($)"), _("Keeps to what you allow"), _("Years to pay back"),
+        _("Difference, 95 % of sites ($)"), _("Meets what you allow"), _("Years to pay back"),
     )  # fmt: skip
     return Sheet(_("Options"), heads, tuple(_option(row, system) for row in found.options))
 

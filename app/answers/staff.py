@@ -20,7 +20,7 @@ from app.answers.planning import DayAsked
 from app.answers.serial import write
 from app.answers.studies.runner import Report
 from app.answers.studies.stages import Stage
-from app.answers.switching import ask_switch, switch_key
+from app.answers.switching import ask_switch, switch_key, with_one_more
 from app.catalogue import _
 from app.db import store
 from app.db.session import Session
@@ -107,15 +107,29 @@ def _stands(asked: SwitchQuestion, found: StaffAnswer, executor: Executor | None
     if asked.known is None:
         return None
     planned = Scenario("planned", asked.present, asked.cloth)
-    tables: dict[str, Value] = {
-        "people": found.timetables.people, "loaders": found.timetables.loaders,
-        "finishers": found.timetables.finishers,
-    }  # fmt: skip
+    needed = replace(planned, name="needed", changes=_entered(found))
     question = Question(
-        asked.site, asked.conditions, (replace(planned, name="needed", changes=tables), planned),
+        asked.site, asked.conditions, (needed, planned),
         LEAST_RUNS, asked.seed, asked.evening, asked.known, asked.belief,
     )  # fmt: skip
     return stands(question, tuple(BOUNDS), executor)
+
+
+def _entered(found: StaffAnswer) -> dict[str, Value]:
+    """What is entered to have the people needed."""
+    tables = found.timetables
+    return {"people": tables.people, "loaders": tables.loaders, "finishers": tables.finishers}
+
+
+def with_needed(view: StaffView) -> tuple[Scenario, ...] | None:
+    """The plan's scenarios with the people needed as one more, by the rule and the sets of the
+    first; None where the plan is full."""
+    if view.result is None:
+        raise ValueError("nobody is known to be needed yet")
+    scenarios = view.asked.plan.scenarios
+    first = scenarios[0]
+    changes = {**first.changes, **_entered(view.result)}
+    return with_one_more(scenarios, replace(first, name=_("People needed"), changes=changes))
 
 
 def _staff_key(one: DayAsked[SwitchQuestion]) -> str:

@@ -30,6 +30,7 @@ from sim.decide.switching.answer import (
 from sim.decide.switching.at_exit import entered
 from sim.decide.switching.choice import Wish
 from sim.decide.switching.question import SwitchQuestion, check
+from sim.decide.switching.reasons import Remedy, to_have
 from sim.decide.switching.search import SamplingBudget
 from sim.decide.switching.study import Depth, runs_of, study
 from sim.decide.switching.with_settings import EXPECTED as SETTING_RUNS
@@ -260,6 +261,22 @@ def with_chosen(view: SwitchView) -> tuple[Scenario, ...] | None:
         return view.asked.plan.scenarios
     one = Scenario(_("Advised"), rule.text, first.cloth, changes)
     return with_one_more(view.asked.plan.scenarios, one, first=beats)
+
+
+def with_remedy(view: SwitchView, row: Remedy) -> tuple[Scenario, ...] | None:
+    """The plan's scenarios with a remedy and the rule that is best with it as one more; None where
+    the plan is full.
+
+    Raises:
+        ValueError: nobody can enter it.
+    """
+    first = view.asked.plan.scenarios[0]
+    had = to_have(view.asked.posed.site, row, first.cloth)
+    if had is None:
+        raise ValueError(f"nothing is entered for {row.kind}")
+    changes, cloth = had
+    one = Scenario(_("With a remedy"), row.rule.text, cloth, {**first.changes, **changes})
+    return with_one_more(view.asked.plan.scenarios, one)
 
 
 def keep_telling(gate: Gate, before: SwitchView, now: SwitchView) -> None:

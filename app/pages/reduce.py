@@ -9,7 +9,6 @@ from datetime import date, timedelta
 
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
-from starlette.datastructures import FormData
 
 from app.answers.answer import Desk
 from app.answers.coming_plans import COMING, own_plans, with_own
@@ -20,6 +19,7 @@ from app.answers.switching import (
     TogetherView,
     keep_telling,
     with_chosen,
+    with_remedy,
     with_setting,
 )
 from app.catalogue import _
@@ -47,16 +47,24 @@ from app.pages.forms import (
 )
 from app.pages.plan.table import ComparisonTable, comparison_table
 from app.pages.waiting import REFRESH_S, StudyProgress, before, waiting
-from app.pages.writing import carry_out, new_request_key, request_key_of, version_of
+from app.pages.writing import (
+    carry_out,
+    new_request_key,
+    place_in,
+    request_key_of,
+    store_scenarios,
+    version_of,
+)
 from app.sites.reading import Outcome, StoredSite, gate
 from app.words.answer import Narrow, narrow_words, turning_words
 from app.words.coming import coming_answer, coming_sure
 from app.words.dry import damp_words
 from app.words.phrases import Statement
 from app.words.switching import answer_words, coarse_sure, missing_words, switch_sure
+from app.words.why import usable
 from sim.decide.switching.answer import ComingAnswer, DayPlan, WhenToReduce
 from sim.errors import InputProblem
-from sim.inputs import INPUTS, Scenario
+from sim.inputs import INPUTS
 
 HEADS = (
     "rule",
@@ -233,7 +241,8 @@ def put_into_plan(
 ) -> Response:
     """Stores the advised rule as one more scenario of the day's plan."""
     view, _answer = _known(web, site, day)
-    response = _store_scenarios(request, web, site, view, with_chosen(view), form)
+    again = _again(request, web, view.day)
+    response = store_scenarios(web, site, view.asked.plan, with_chosen(view), form, again)
     stored = web.site_at(site.slug) if response.status_code == 303 else None
     if stored is not None:
         now = web.open(stored, SWITCH, view.day)
@@ -250,30 +259,18 @@ def _known(web: Web, site: StoredSite, day: str) -> tuple[SwitchView, WhenToRedu
     return view, view.result
 
 
-def _store_scenarios(
-    request: Request,
-    web: Web,
-    site: StoredSite,
-    view: SwitchView,
-    scenarios: tuple[Scenario, ...] | None,
-    form: FormData,
+@router.post("/{slug}/reduce/{day}/remedy/plan")
+def put_remedy_into_plan(
+    request: Request, site: SiteDep, web: WebDep, form: FormDep, day: str
 ) -> Response:
-    """Stores a day's plan with one more scenario; None: it has no room for one."""
-    plan, address = view.asked.plan, f"/{site.slug}/plan/{view.day.isoformat()}"
-    if scenarios is None:
-        words = _("The plan of this day has six scenarios already. Take one away there first.")
-        view = web.shown(site, SWITCH, view.day)
-        return _page(request, web, site, view, no_room=words, status=409)
-    if scenarios == plan.scenarios:
-        return RedirectResponse(address, 303)
-    version, key = version_of(form), request_key_of(form)
-    return carry_out(
-        web, site,
-        lambda writes: writes.store_plan(
-            site.id, view.day, plan.expect, scenarios, expected_version=version, request_key=key
-        ),
-        _again(request, web, view.day), address,
-    )  # fmt: skip
+    """Stores a remedy and the rule that is best with it as one more scenario of the day's plan."""
+    view, answer = _known(web, site, day)
+    rows = () if answer.remedies is None else answer.remedies.rows
+    which = place_in(form, len(rows))
+    if which is None or which not in [at for at, _name in usable(answer, site.data.units)]:
+        raise HTTPException(404, _("There is no such remedy to put into a plan."))
+    again = _again(request, web, view.day)
+    return store_scenarios(web, site, view.asked.plan, with_remedy(view, rows[which]), form, again)
 
 
 @router.get("/{slug}/reduce/{day}/rules.csv")
@@ -300,11 +297,15 @@ def _again(
     """Draws the page once more, with what was typed and why it was not stored."""
 
     def again(
-        site: StoredSite, problems: Sequence[InputProblem] = (), stale: str = "", status: int = 422
+        site: StoredSite,
+        problems: Sequence[InputProblem] = (),
+        stale: str = "",
+        status: int = 422,
+        no_room: str = "",
     ) -> Response:
         view = web.shown(site, SWITCH, day)
         back = RejectedForm(typed, problems, units, stale)
-        return _page(request, web, site, view, back=back, status=status)
+        return _page(request, web, site, view, back=back, no_room=no_room, status=status)
 
     return again
 
@@ -439,7 +440,8 @@ def put_setting_into_plan(
     both = web.open(site, TOGETHER, wanted(day))
     if both.result is None:
         raise HTTPException(404, _("This day’s settings have not been computed yet."))
-    return _store_scenarios(request, web, site, both.asked, with_setting(both), form)
+    plan, again = both.asked.asked.plan, _again(request, web, both.day)
+    return store_scenarios(web, site, plan, with_setting(both), form, again)
 
 
 # ---- the coming days -----------------------------------------------------------------------------

@@ -2,24 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import Response
 
-from app.answers.staff import STAFF, StaffView, people_sheet, staff_sheets
-from app.catalogue import _
+from app.answers.staff import STAFF, StaffView, people_sheet, staff_sheets, with_needed
+from app.catalogue import _, say
 from app.charts.marks import Chart
 from app.charts.staff import staff_chart
 from app.pages.cautions import DEFERENCE, LABOUR_LAW, LOCK_OUT, Notice
 from app.pages.days import add_day_pages, instead_of, plan_title, wanted
-from app.pages.deps import SiteDep, Web, WebDep, book_answer, csv_answer, render
+from app.pages.deps import FormDep, SiteDep, Web, WebDep, book_answer, csv_answer, render
 from app.pages.waiting import REFRESH_S, StudyProgress, before, waiting
+from app.pages.writing import new_request_key, store_scenarios
 from app.sites.reading import StoredSite
 from app.words import staff as words
 from app.words.phrases import Statement
 from sim.decide.staff.answer import StaffAnswer
+from sim.errors import InputProblem
 
 router = APIRouter()
 
@@ -34,6 +37,8 @@ class StaffPage:
         waiting: how far it is, while it is computed.
         can_retry: whether it failed; needs_plan: whether the day’s plan has to be mended first.
         message, typed: what is wrong with a typed day, and that day.
+        version, plan_key: of the plan, and for the button that puts these people into it; no key
+            where it has them already. stale, no_room: why it did not.
     """
 
     slug: str
@@ -48,6 +53,10 @@ class StaffPage:
     notices: tuple[Notice, ...]
     message: str
     typed: str
+    version: int
+    plan_key: str
+    stale: str
+    no_room: str
 
 
 def _page(
@@ -58,9 +67,13 @@ def _page(
     *,
     typed: str = "",
     message: str = "",
+    stale: str = "",
+    no_room: str = "",
+    status: int = 200,
 ) -> Response:
     said, _sure, needs_plan = instead_of(view, site.data.units)
     told, is_waiting = view.result, view.result is None and not view.failed
+    is_new = told is not None and with_needed(view) != view.asked.plan.scenarios
     page = StaffPage(
         slug=site.slug,
         day=view.day,
@@ -74,16 +87,43 @@ def _page(
         notices=(LOCK_OUT, LABOUR_LAW, DEFERENCE),
         message=message,
         typed=typed,
+        version=view.asked.plan.version,
+        plan_key=new_request_key() if is_new else "",
+        stale=stale,
+        no_room=no_room,
     )
     return render(
         request, "staff/staff.html", page, title=_("Staff"), current="staff", site=site,
-        when=plan_title(view.day), status=422 if message else 200,
+        when=plan_title(view.day), status=422 if message else status,
         again=REFRESH_S if page.waiting is not None and not message else 0,
         before=before(site, view, asks=not message, retry=f"/{site.slug}/staff/{view.day}"),
     )  # fmt: skip
 
 
 add_day_pages(router, STAFF, _page)
+
+
+@router.post("/{slug}/staff/{day}/plan")
+def put_into_plan(
+    request: Request, site: SiteDep, web: WebDep, form: FormDep, day: str
+) -> Response:
+    """Stores the people needed as one more scenario of the day's plan."""
+    view = web.open(site, STAFF, wanted(day))
+    if view.result is None:
+        raise HTTPException(404, _("This day has not been worked out yet."))
+
+    def again(
+        fresh: StoredSite,
+        problems: Sequence[InputProblem] = (),
+        stale: str = "",
+        no_room: str = "",
+        status: int = 422,
+    ) -> Response:
+        now = web.shown(fresh, STAFF, view.day)
+        words = no_room or " ".join(say(one, fresh.data.units) for one in problems)
+        return _page(request, web, fresh, now, stale=stale, no_room=words, status=status)
+
+    return store_scenarios(web, site, view.asked.plan, with_needed(view), form, again)
 
 
 @router.get("/{slug}/staff/{day}/people.csv")

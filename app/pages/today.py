@@ -259,7 +259,7 @@ def _answer(stored: StoredSite, found: TodayFound) -> tuple[Statement, Act]:
     expected, to_plan = plan.asked.expected, Act(_("Plan today"), f"plan/{plan.day}")
     if expected is None:
         if stored.data.history.counts:
-            return Statement(_("Today can’t be expected."), ""), to_plan
+            return Statement(_("Nothing is known of today yet."), ""), to_plan
         missing = _("A day is expected from hourly counts of earlier days; none are stored.")
         bring_in = Act(_("Bring in counts"), "counts#bring-in")
         return Statement(_("Nothing is known of today yet."), "", missing), bring_in

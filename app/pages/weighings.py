@@ -67,6 +67,7 @@ class WeighingsPage:
     summary: Summary | None
     notices: tuple[Notice, ...]
     steps: tuple[Step, ...]
+    next: Step | None
     cars: int
     waiting: str
     reasons: tuple[str, ...]
@@ -152,11 +153,10 @@ def _page(
         is_typed = read is not None and kind == read.kind
         typed = read.typed if read is not None and is_typed else {}
         form = RowForm(kind, system, typed, problems if is_typed else ())
-        is_open = is_typed or (read is None and missing[:1] == [kind])
         fields = fields_of(form, data, today)
         said = worth_words(told[kind], view.day) if kind in told else ""
         effort = effort_words(kind)
-        steps.append(Step(kind, _(NAMES[kind]), kinds.count(kind), said, effort, fields, is_open))
+        steps.append(Step(kind, _(NAMES[kind]), kinds.count(kind), said, effort, fields, is_typed))
     page = WeighingsPage(
         site=site,
         view=view,
@@ -167,6 +167,7 @@ def _page(
         summary=summary(problems, system, hrefs),
         notices=(LOCK_OUT, LADDER, DEFERENCE),
         steps=tuple(steps),
+        next=next((step for step in steps if missing[:1] == [step.kind]), None),
         cars=CARS_LOOKED_AT,
         waiting=waiting_words(view, worth),
         reasons=tuple(dict.fromkeys(filter(None, reasons))),

@@ -9,12 +9,14 @@ from datetime import date
 from fastapi.responses import RedirectResponse, Response
 from starlette.datastructures import FormData
 
+from app.answers.planning import DayInputs
 from app.catalogue import _
 from app.pages.deps import Web
 from app.pages.forms import text_of
 from app.sites.reading import Gate, Outcome, Stale, StoredSite, gate, label_of
 from app.words.phrases import joined, moment
 from sim.errors import InputError, InputProblem, quoted
+from sim.inputs import Scenario
 from sim.units import parse_clock, parse_day, whole_number
 
 
@@ -71,6 +73,32 @@ def carry_out(
         fresh = web.site_at(site.slug) or site
         return again(fresh, stale=words, status=409)
     return RedirectResponse(address if isinstance(address, str) else address(outcome), 303)
+
+
+def store_scenarios(
+    web: Web,
+    site: StoredSite,
+    plan: DayInputs,
+    scenarios: tuple[Scenario, ...] | None,
+    form: FormData,
+    again: Callable[..., Response],
+) -> Response:
+    """Stores a day's plan with one more scenario and leads to it; None: it has no room for one,
+    which `again` is told as ``no_room``."""
+    address = f"/{site.slug}/plan/{plan.day.isoformat()}"
+    if scenarios is None:
+        words = _("The plan of this day has six scenarios already. Take one away there first.")
+        return again(site, no_room=words, status=409)
+    if scenarios == plan.scenarios:
+        return RedirectResponse(address, 303)
+    version, key = version_of(form), request_key_of(form)
+    return carry_out(
+        web, site,
+        lambda writes: writes.store_plan(
+            site.id, plan.day, plan.expect, scenarios, expected_version=version, request_key=key
+        ),
+        again, address,
+    )  # fmt: skip
 
 
 def place_in(form: FormData, count: int) -> int | None:

@@ -9,12 +9,13 @@ from dataclasses import dataclass
 
 from app.catalogue import _, long_date
 from app.sites.measurements import best_measurement, in_words
-from app.sites.rule_forms import RuleParts, parts_of
+from app.sites.rule_forms import parts_of, words_of
 from app.words.figures import printed_step
 from app.words.numbers import (
     amount,
     dollars,
     of_twenty,
+    one_beside,
     one_in,
     percent,
     share_words,
@@ -108,10 +109,11 @@ def _act(chosen: Column, first: Column, best: int) -> str:
     ours, theirs = chosen.scenario, first.scenario
     if best and (dict(ours.changes) != dict(theirs.changes) or ours.cloth != theirs.cloth):
         return _("Run the day as “{name}”.", name=chosen.name)
-    return _rule_act(parts_of(ours.rule), chosen.name, stays=best == 0)
+    return _rule_act(ours.rule, chosen.name, stays=best == 0)
 
 
-def _rule_act(rule: RuleParts, name: str, stays: bool) -> str:
+def _rule_act(text: str, name: str, stays: bool) -> str:
+    rule = parts_of(text)
     if rule.kind == "full":
         return _("Stay on full wiping all day.") if stays else _("Wipe in full all day.")
     if rule.kind == "reduced":
@@ -126,7 +128,10 @@ def _rule_act(rule: RuleParts, name: str, stays: bool) -> str:
         return _(sentence, upper=rule.upper, lower=rule.lower, space=NBSP)
     if rule.kind == "service":
         return _("Reduce wiping for all but cars sold the full wipe.")
-    return _("Keep to “{name}”.", name=name) if stays else _("Wipe as in “{name}”.", name=name)
+    lead, _reduced, when = words_of(text).partition("Reduced ")
+    if when and not lead:
+        return _("Reduce wiping {when}.", when=when)
+    return _("Stay with “{name}”.", name=name) if stays else _("Wipe as in “{name}”.", name=name)
 
 
 def _damp(chosen: Column, other: Column | None) -> str:
@@ -136,10 +141,10 @@ def _damp(chosen: Column, other: Column | None) -> str:
         return _("no car is wiped.")
     before = None if other is None else other.value("left_damp_share")
     is_part = full is not None and 0.02 < full < 0.98
-    several = share > 0.4 or 0.002 > share > 0
-    was = "" if before is None else one_in(before, bare=True)
+    cars, was = (one_in(share), "") if before is None else one_beside(share, before)
+    several = max(share, before or 0.0) > 0.4 or 0.002 > share > 0
     sentence = LEAVING[several, before is not None, is_part]
-    return _(sentence, cars=one_in(share), before=was, share=share_words(full or 0.0))
+    return _(sentence, cars=cars, before=was, share=share_words(full or 0.0))
 
 
 def money_words(apart: PairedDifference) -> str:
@@ -153,7 +158,7 @@ def money_words(apart: PairedDifference) -> str:
 
 
 def _missed(comparison: Comparison, chosen: Column) -> str:
-    """That no column keeps to the allowed share of cars leaving damp, where that is so."""
+    """That no column meets the allowed share of cars leaving damp, where that is so."""
     damp, allowed = chosen.value("left_damp_share"), comparison.limits.allowed_damp_share
     if damp is None or damp <= allowed:
         return ""
@@ -480,7 +485,7 @@ def _label(name: str, like_days: int | None) -> str:
 
 def _narrow(words: str, shares: dict[str, float], like_days: int) -> Narrow:
     wide = _(
-        "What isn’t known here widens the range of {figure} most through {inputs}.",
+        "The range of {figure} is wide mostly because these are not known: {inputs}.",
         figure=words,
         inputs=_listed(shares, like_days),
     )

@@ -335,6 +335,32 @@ def way_rows(found: ClothAnswer) -> Rows:
     )  # fmt: skip
 
 
+def way_line(found: ClothAnswer) -> str:
+    """The way that costs least, in a line."""
+    best = next(row for row in way_rows(found) if row[3] == _("the least"))
+    return _("Least: {way}, {money} a year.", way=best[0][:1].lower() + best[0][1:], money=best[2])
+
+
+def part_line(found: ClothAnswer) -> str:
+    """What is best changed at once, in a line."""
+    best = next(row for row in part_rows(found) if row[2] == _("the least"))
+    return _("Least: {way}.", way=best[0])
+
+
+def sets_line(found: ClothAnswer) -> str:
+    """The set on the wheel and how many there are besides, in a line."""
+    held = living(found)
+    said = [f"{name_words(one)}: {where(one)}." for one in held[:1]]
+    if len(held) > 1:
+        said.append(_n("1 other in use.", "{count} others in use.", len(held) - 1))
+    return " ".join(said)
+
+
+def life_line(found: ClothAnswer) -> str:
+    """How long a set lasts in the mean, in a line."""
+    return _("{cars} full wipes in the mean.", cars=about(found.life.mean))
+
+
 def part_rows(found: ClothAnswer) -> Rows:
     """Changing whole or in parts: name, cost, in words, uptake lost."""
     words = {1: _("the whole set"), 2: _("one half after the other"), 4: _("quarter by quarter")}

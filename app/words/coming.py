@@ -80,7 +80,7 @@ def coming_answer(found: ComingAnswer) -> Statement:
     also = ""
     if missed:
         also = _(
-            "No rule tried keeps to {wish} on {days}; nor does one with two people more at the "
+            "No rule tried meets {wish} on {days}; nor does one with two people more at the "
             "exit. The page of such a day says what would help.",
             wish=wish_words(found.wish),
             days=joined(missed),
@@ -268,7 +268,7 @@ def year_rests_on(year: YearCount) -> tuple[str, ...]:
         _(
             "Each day is taken as the site’s past leads to expect it, the open day before it "
             "included, and simulated {draws} times, each time at another site drawn from what is "
-            "not known of yours. A day counts if always full does not keep to what you allow. A "
+            "not known of yours. A day counts if always full does not meet what you allow. A "
             "day near that limit may count or not by luck; the sum is surer. A warmer or busier "
             "year is not in it.",
             draws=year.draws,

@@ -48,7 +48,7 @@ BY: dict[CueKind, str] = {
 }
 LOSSES: dict[Unit, str] = {
     "money": "A loss counts everything a day costs.",
-    "left_damp": "No rule keeps to what is wanted, so a loss counts cars leaving damp.",
+    "left_damp": "No rule meets what is wanted, so a loss counts cars leaving damp.",
     "full_cars": (
         "A loss counts cars fully wiped, with damp cars at the price at which the wish just asks "
         "for the advice."
@@ -91,7 +91,7 @@ def cues_of(answer: WhenToReduce, system: str) -> CuePart | None:
     if not cues.found:
         says = _("On the simulated days too few switches were seen to read thresholds off them.")
         return CuePart(_("No cue was found."), says)
-    limit = () if answer.wish.kind == "cost" else (_("Keeps to the limit"),)
+    limit = () if answer.wish.kind == "cost" else (_("Meets the limit"),)
     heads = (
         _("Cue"), _("Reduce"), _("Go back"), _("Leave damp"), *limit, _("Wiped in full"),
         _("Cost of the day"), _("Of it for looks"), _("Loss to the advice"),
@@ -167,7 +167,7 @@ def _rank(answer: WhenToReduce, cues: Cues, one: CueFound) -> str:
     if all(other.keeps for other in others):
         return _("Of the cues that are worth their looks it costs least.")
     return _(
-        "Of the cues that keep to {wish} and are worth their looks it costs least.",
+        "Of the cues that meet {wish} and are worth their looks it costs least.",
         wish=wish_words(wish),
     )
 
@@ -195,7 +195,7 @@ def _stay_says(answer: WhenToReduce, cues: Cues, system: str) -> str:
 
 
 def _ranked(cues: Cues) -> list[CueFound]:
-    """The cue to use first, then by what they cost, those that keep to the wish before others."""
+    """The cue to use first, then by what they cost, those that meet the wish before others."""
     found = sorted(cues.found, key=lambda one: (not one.keeps, one.cost))
     return sorted(found, key=lambda one: one is not cues.used)
 
@@ -261,7 +261,7 @@ def _how(cues: Cues, wish: Wish) -> tuple[str, ...]:
     if wish.kind == "days":
         told.append(
             _(
-                "Whether a rule keeps to the limit is told by its single days; the share that "
+                "Whether a rule meets the limit is told by its single days; the share that "
                 "leaves damp is their mean, and may lie on the other side of the limit."
             )
         )
@@ -291,7 +291,7 @@ def _ideal_row(name: str, one: RuleMeans, wish: Wish) -> tuple[str, ...]:
 
 
 def _figures(one: RuleMeans, wish: Wish) -> tuple[str, ...]:
-    """What a rule makes of a day, and by any limit whether it keeps to it."""
+    """What a rule makes of a day, and by any limit whether it meets it."""
     rest = (whole(one.full_cars), dollars(one.cost))
     if wish.kind == "cost":
         return (percent(one.left_damp_share, fine=True), *rest)

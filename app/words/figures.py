@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from app.catalogue import _
 from app.words.numbers import (
     NOTHING,
+    dollars,
     finest_of,
     range_step,
     shown,
@@ -22,6 +23,7 @@ from app.words.numbers import (
 )
 from sim.day.figures import FigureInfo
 from sim.decide.answer import Column, Figure, PairedDifference, Range
+from sim.units import UNITS
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +59,7 @@ def cell_of(info: FigureInfo, column: Column, system: str, days: int) -> FigureC
     if not half_width(figure.run_error, info.unit, system) and value == round(value):
         step = max(step, 1.0)  # 100 % by rule is no measurement with decimals
     return FigureCell(
-        value=stepped(value, step),
+        value=_told(value, info.unit, system, step),
         days=_single_days(info, figure, system, days),
         site=_site_words(info, figure, system, step),
         difference=_difference(info, apart, system, step),
@@ -65,6 +67,12 @@ def cell_of(info: FigureInfo, column: Column, system: str, days: int) -> FigureC
         word="" if apart.value is None else _(apart.word),
         plain=not apart.matters,
     )
+
+
+def _told(value: float, kind: str, system: str, step: float) -> str:
+    """A value as shown; money has its sign, every other unit stands beside the row."""
+    is_money = UNITS[kind].symbol(system) == "$"
+    return dollars(value, step) if is_money else stepped(value, step)
 
 
 def printed_step(found: Figure | PairedDifference, kind: str, system: str, value: float) -> float:
@@ -135,7 +143,9 @@ def _difference(info: FigureInfo, apart: PairedDifference, system: str, step: fl
         fine = max(printed_step(apart, info.unit, system, value), step / 10.0)
         if not half_width(apart.site_uncertainty, info.unit, system):
             fine = min(step, fine)
-    return signed(value, max(fine, finest_of(info.unit, value)))
+    step = max(fine, finest_of(info.unit, value))
+    said = _told(value, info.unit, system, step)
+    return f"+{said}" if value > 0.0 and said.strip("$0.") else said
 
 
 def _likely(info: FigureInfo, apart: PairedDifference, system: str) -> str:

@@ -266,7 +266,7 @@ TERMS: tuple[Term, ...] = (
        "Cars in the season, humidity and people at the exit."),
     # ---- staff and roster ----
     _T("needed", "Needed",
-       "People needed by the half-hour so that wait, use and the exit keep to your targets.",
+       "People needed by the half-hour so that wait, use and the exit meet your targets.",
        "Found by simulation; times per car are guesses until you enter yours.",
        "Cars, times per car, your targets and the wiping rule.",
        ("Half-hour by half-hour", "Who must be there: hours of people a day")),

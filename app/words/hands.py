@@ -64,15 +64,15 @@ def _when(hands: MoreHands, whole_day: bool) -> str:
 def _worth_it(answer: WhenToReduce, own: HandsRow, row: HandsRow, system: str) -> str:
     if row.more > 0.0:
         sentence = (
-            "This keeps to {wish} more surely than your own people can, for about {amount} a day "
+            "This meets {wish} more surely than your own people can, for about {amount} a day "
             "more; {wages} of it are wages."
         )
         if not own.keeps:
             sentence = (
-                "With your own people no rule keeps to {wish}; this does, for about {amount} a day "
+                "With your own people no rule meets {wish}; this does, for about {amount} a day "
                 "more, {wages} of wages counted."
                 if row.keeps
-                else "No rule keeps to {wish}, with your own people or more; this comes nearest, "
+                else "No rule meets {wish}, with your own people or more; this comes nearest, "
                 "for about {amount} a day more, {wages} of wages counted."
             )
         return _(
@@ -150,7 +150,7 @@ def hands_of(answer: WhenToReduce, system: str) -> TextTable | None:
         return None
     heads = (
         _("At the exit"), _("Rule"), _("Leave damp"), _("Full wipes"), _("Wages"),
-        _("Cost of the day"), _("Keeps to your wish"),
+        _("Cost of the day"), _("Meets your wish"),
     )  # fmt: skip
     rows = tuple(
         (

@@ -9,7 +9,7 @@ from collections.abc import Collection, Sequence
 from app.catalogue import _
 from app.words.answer import money_words, stands_words, turning_words
 from app.words.figures import printed_step
-from app.words.numbers import amount, minutes, one_in, percent, stepped, whole
+from app.words.numbers import amount, minutes, one_beside, one_in, percent, stepped, whole
 from app.words.phrases import Statement, joined
 from sim.decide.answer import PairedDifference
 from sim.decide.maps.answer import MapPoint, SettingsMap
@@ -41,11 +41,11 @@ def _answer(found: SettingsMap, system: str) -> Statement:
     if best == present or other is None:
         stay = _("Stay at {setting}.", setting=setting_words(present, system))
         rest = _(
-            "It keeps to all you allow, and no other setting that does can be told to earn more by "
+            "It meets all you allow, and no other setting that does can be told to earn more by "
             "enough to matter."
         )
         return Statement(stay, rest)
-    setting, none_keeps = setting_words(other, system), _("No setting keeps to all you allow.")
+    setting, none_keeps = setting_words(other, system), _("No setting meets all you allow.")
     if best is None and (other.x, other.y) == (present.x, present.y):
         sentence = "The present one, {setting}, misses by least: {missed}."
         rest = _(sentence, setting=setting, missed=_missed(present))
@@ -53,7 +53,7 @@ def _answer(found: SettingsMap, system: str) -> Statement:
     changes = joined(_changes(found, other))
     if best is not None:
         lead, rest = _("At {setting}", setting=setting), f"{changes}."
-        also = [_("That is the most a day earns among settings that keep to all you allow.")]
+        also = [_("That is the most a day earns among settings that meet all you allow.")]
         if not present.keeps_all:
             also.append(_("The present one does not: {missed}.", missed=_missed(present)))
     else:
@@ -94,11 +94,11 @@ def _lost(apart: PairedDifference) -> str:
 
 
 def _damp(now: float, then: float) -> str:
-    said = one_in(then)
-    if said == one_in(now):
+    said, before = one_beside(then, now)
+    if one_in(then) == one_in(now):
         return _("{cars} would leave damp as now", cars=said)
     sentence = "{cars} would leave damp instead of {before}"
-    return _(sentence, cars=said, before=one_in(now, bare=True))
+    return _(sentence, cars=said, before=before)
 
 
 def _sure(found: SettingsMap, system: str, given: Collection[str]) -> Statement:
@@ -146,18 +146,18 @@ def _demand_words(found: SettingsMap, system: str) -> str:
     now, then, other = bears(found.demand_now), bears(found.demand_best), found.better
     if now is not None and now[1]:
         return _(
-            "At {temp} the present setting keeps to all you allow up to {more} more cars than "
+            "At {temp} the present setting meets all you allow up to {more} more cars than "
             "expected, the most looked at.",
             temp=temp,
             more=percent(now[0] - 1.0),
         )
     if other is not None and then is not None and (now is None or then[0] > now[0]):
         sentence = (
-            "At {temp} and the expected cars already you need another setting: {setting} keeps to "
+            "At {temp} and the expected cars already you need another setting: {setting} meets "
             "all you allow up to {most}."
             if now is None
             else "Above {more} of the expected cars, at {temp}, you need another setting: "
-            "{setting} keeps to all you allow up to {most}."
+            "{setting} meets all you allow up to {most}."
         )
         return _(
             sentence,
@@ -169,16 +169,16 @@ def _demand_words(found: SettingsMap, system: str) -> str:
     if now is not None:
         return _(
             "Above {more} of the expected cars, at {temp}, you need more than another setting to "
-            "keep to all you allow.",
+            "meet all you allow.",
             more=percent(now[0]),
             temp=temp,
         )
     fewer = _bears_below(found.demand_now)
     if fewer is None:
-        sentence = "At {temp} the present setting keeps to all you allow at no demand looked at."
+        sentence = "At {temp} the present setting meets all you allow at no demand looked at."
         return _(sentence, temp=temp)
     return _(
-        "At {temp} the present setting keeps to all you allow only up to {share} of the expected "
+        "At {temp} the present setting meets all you allow only up to {share} of the expected "
         "cars.",
         temp=temp,
         share=percent(fewer),
@@ -202,10 +202,10 @@ def _temperature_words(found: SettingsMap, system: str) -> str:
     if not column or len(turns) > 1:
         return ""
     unit, first = UNITS["temperature"], turns[0] if turns else 0
-    at = first if column[first][1] else first - 1  # the nearest at which it keeps to all
+    at = first if column[first][1] else first - 1  # the nearest at which it meets all
     if not turns and column[0][1]:
         sentence = (
-            "At the expected cars the present setting keeps to all you allow from {low} to {high}."
+            "At the expected cars the present setting meets all you allow from {low} to {high}."
         )
     elif not turns:
         sentence = (
@@ -214,12 +214,12 @@ def _temperature_words(found: SettingsMap, system: str) -> str:
         )
     elif column[first][1]:
         sentence = (
-            "At the expected cars the present setting keeps to all you allow from {temp} up; "
+            "At the expected cars the present setting meets all you allow from {temp} up; "
             "below that you need another."
         )
     else:
         sentence = (
-            "At the expected cars the present setting keeps to all you allow up to {temp}; above "
+            "At the expected cars the present setting meets all you allow up to {temp}; above "
             "that you need another."
         )
     # temperatures of the grid are round to their reader

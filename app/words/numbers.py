@@ -189,6 +189,19 @@ def one_in(share: float, *, bare: bool = False) -> str:
     return _("about {share}", share=_("1 car in {count}", count=said).replace(" ", NBSP))
 
 
+def one_beside(share: float, before: float, *, bare: bool = True) -> tuple[str, str]:
+    """Two shares of cars said in one way: ``about 1 car in 22`` and ``1 in 6``, or both in percent,
+    ``2 % of cars`` and ``41 %``, where that is plainer for either.
+
+    Args:
+        bare: of the second the cars are named before.
+    """
+    if max(share, before) > 0.4:
+        said = _("{percent} of cars", percent=percent(share, fine=True))
+        return said, percent(before, fine=True)
+    return one_in(share), one_in(before, bare=bare)
+
+
 def share_words(share: float) -> str:
     """A share of the day's cars in words, plain where a plain word fits."""
     for low, high, words in (

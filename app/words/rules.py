@@ -176,13 +176,13 @@ def _scale(weight_kg: float, system: str) -> str:
 
 
 def wish_words(wish: Wish) -> str:
-    """What a rule was chosen by, such as "at most 5 % of cars leaving damp in expectation"."""
+    """What a rule was chosen by, such as "at most 5 % of cars leaving damp on average"."""
     if wish.kind == "cost":
         return _("the least cost of the day")
     allowed = amount(wish.allowed_damp_share, "share", "si")
     if wish.kind == "days":
         return _("at most {percent} of cars leaving damp on 9 days of 10", percent=allowed)
-    return _("at most {percent} of cars leaving damp in expectation", percent=allowed)
+    return _("at most {percent} of cars leaving damp on average", percent=allowed)
 
 
 def damp_percent(share: float, wish: Wish) -> str:

@@ -253,7 +253,7 @@ def option_lines(found: SeasonAnswer, system: str) -> TextTable:
     """What else could be done on peak days."""
     heads = (
         _("On peak days"), _("Cars leaving damp"), _("Lost cars"),
-        _("Cost a year more (90 % of sites)"), _("Pays back"), _("Keeps to all"),
+        _("Cost a year more (90 % of sites)"), _("Pays back"), _("Meets all"),
     )  # fmt: skip
     rows = tuple(_option_row(row, found, system) for row in found.options)
     return TextTable(_options_say(found, system), heads, rows)
@@ -264,11 +264,11 @@ def _options_say(found: SeasonAnswer, system: str) -> str:
         _(LIMITS[name], value=amount(value, FIGURES[name].unit, system))
         for name, value in found.allowed.items()
     ]
-    sentence = "Cheapest that keeps to what you allow on peak days (at most {allowed}): {option}."
+    sentence = "Cheapest that meets what you allow on peak days (at most {allowed}): {option}."
     best = cheapest(found.options)
     if best is None:
         sentence = (
-            "None of these keeps to everything that you allow on peak days (at most {allowed}). "
+            "None of these meets everything that you allow on peak days (at most {allowed}). "
             "Nearest, by the limit that is missed most: {option}."
         )
 

@@ -50,23 +50,86 @@ WHY: dict[Bound, str] = {
 }
 
 
+FEW_SPELLS = 2
+"""Stretches of a day that a sentence can name; of more it says the fewest and the most people."""
+
+
 def answer(told: StaffAnswer) -> Statement:
     """The sentence that answers the page’s question, hours and money, and what can’t be had."""
     needed, planned = told.needed, told.present
+    less = planned.people_hours - needed.people_hours
+    sentence = "That is {hours} hours and {cost}; planned are {planned}."
     rest = _(
-        "With opening and closing work that is {hours} hours and {cost}, {each} a car; planned are "
-        "{planned} hours and {planned_cost}."
-        if needed.per_car
-        else "With opening and closing work that is {hours} hours and {cost}; planned are "
-        "{planned} hours and {planned_cost}.",
+        sentence,
         hours=hours(needed.people_hours),
         cost=dollars(needed.cost),
-        each=cents(needed.per_car or 0.0),
-        planned=hours(planned.people_hours),
-        planned_cost=dollars(planned.cost),
+        planned=_(
+            "{hours} hours and {cost}",
+            hours=hours(planned.people_hours),
+            cost=dollars(planned.cost),
+        ),
     )
-    lead = _("You need {spells}.", spells=joined(spells_of(told.half_hours)))
-    return Statement(lead, rest, " ".join((*drying_words(told), *beyond(told))))
+    if not round(10.0 * less) and dollars(needed.cost) == dollars(planned.cost):
+        rest = _(
+            "That is {hours} hours and {cost}, as planned.",
+            hours=hours(needed.people_hours),
+            cost=dollars(needed.cost),
+        )
+    return Statement(_needs(told), rest, " ".join((*drying_words(told), *beyond(told))))
+
+
+def _needs(told: StaffAnswer) -> str:
+    spells = spells_of(told.half_hours)
+    if len(spells) <= FEW_SPELLS:
+        return spells_words(told)
+    at_work = [row.people for row in told.half_hours if row.why not in ("", "opening")]
+    return _(
+        "You need {least}–{most} people through the day.", least=min(at_work), most=max(at_work)
+    )
+
+
+def spells_words(told: StaffAnswer) -> str:
+    """How many people from when to when."""
+    return _("You need {spells}.", spells=joined(spells_of(told.half_hours)))
+
+
+def hours_words(told: StaffAnswer) -> str:
+    """What the hours and the money of the answer hold."""
+    each = told.needed.per_car
+    said = _("Hours and money have opening and closing work in them.")
+    return f"{said} {_('That is {each} a car.', each=cents(each))}" if each else said
+
+
+def peak_words(told: StaffAnswer) -> str:
+    """When most people are needed, and how many that is."""
+    most = max(row.people for row in told.half_hours)
+    busy = [round(2.0 * row.start_h) for row in told.half_hours if row.people == most]
+    return _n("1 person {spells}.", "{count} people {spells}.", most, spells=in_spells(busy))
+
+
+def effect_line(told: StaffAnswer) -> str:
+    """The hour in which one more pays most surely, in a line."""
+    surely = [one for one in told.effects[::2] if one.margin.mean > one.margin.half]
+    if not surely:
+        return _("In no hour does one more surely pay.")
+    best = max(surely, key=lambda one: one.margin.mean)
+    return _(
+        "One more pays most at {time}: {money} in that hour.",
+        time=clock(best.hour),
+        money=dollars(best.margin.mean),
+    )
+
+
+def cost_line(told: StaffAnswer) -> str:
+    """The cost of the day with the people needed and with those planned."""
+    needed, planned = (
+        dollars(sum(day.costs[name] for name in OF_COST)) for day in (told.needed, told.present)
+    )
+    return _(
+        "{needed} with the people needed, {planned} with those planned.",
+        needed=needed,
+        planned=planned,
+    )
 
 
 def drying_words(told: StaffAnswer) -> list[str]:
@@ -359,6 +422,7 @@ RULE_WORDS: dict[Rule, str] = {
     "cover": "people needed in every half-hour",
     "away": "when people can’t work",
     "skill": "skills",
+    "longest": "the longest shift",
     "most_hours": "most hours a week",
     "least_hours": "least hours a week",
     "days_off": "days off",
@@ -415,6 +479,11 @@ def breach(one: Breach) -> str:
                 "{day}: {hours} without enough people who can be {skills}.",
                 day=day, hours=amount, skills=_(" or ").join(one.skills),
             )  # fmt: skip
+        case "longest":
+            return _(
+                "{name} works {hours} longer on {day} than the longest shift allowed.",
+                name=name, hours=amount, day=day,
+            )  # fmt: skip
         case "most_hours":
             return _("{name} works {hours} more than the most allowed.", name=name, hours=amount)
         case "least_hours":
@@ -458,7 +527,7 @@ def cost_words(roster: Roster) -> str:
         near = _("A roster was made; none of this week costs less.")
     else:
         near = _("A roster was made; no other could save more than {gap} % of its cost.", gap=gap)
-    return " ".join([_("It costs {cost}.", cost=whole(roster.cost)), near])
+    return " ".join([_("It costs {cost}.", cost=dollars(roster.cost)), near])
 
 
 def made_words(found: RosterAnswer) -> Statement:

@@ -10,7 +10,16 @@ from dataclasses import replace
 from app.catalogue import _, _n
 from app.words.answer import firm_words, unweighed_words
 from app.words.hands import hands_words
-from app.words.numbers import amount, dollars, of_twenty, one_in, percent, share_words, whole
+from app.words.numbers import (
+    amount,
+    dollars,
+    of_twenty,
+    one_beside,
+    one_in,
+    percent,
+    share_words,
+    whole,
+)
 from app.words.phrases import Statement, TextTable, joined
 from app.words.rules import act_words, cue_of, damp_percent, order_of, wish_words
 from app.words.why import changes_words, settle_words
@@ -62,7 +71,7 @@ def _by_own_people(answer: WhenToReduce, system: str) -> Statement:
         full = _("Still wiped in full: {share} of the cars.", share=share_words(share))
     if answer.limit == "misses":
         missed = _(
-            "No rule tried keeps to {wish}; of those that miss it by least, or by no more than "
+            "No rule tried meets {wish}; of those that miss it by least, or by no more than "
             "matters, this one wipes the most cars in full. It takes more than another rule.",
             wish=wish_words(answer.wish),
         )
@@ -88,7 +97,7 @@ def overruled_words(answer: WhenToReduce, system: str) -> str:
 
 def no_cue_words(wish: Wish) -> str:
     """That the wish is missed by whatever the crew can see."""
-    return _("No cue that is worth its looks keeps to {wish}.", wish=wish_words(wish))
+    return _("No cue that is worth its looks meets {wish}.", wish=wish_words(wish))
 
 
 def stay_words(answer: WhenToReduce, system: str) -> str:
@@ -127,7 +136,7 @@ def _comes_of(answer: WhenToReduce, system: str) -> str:
     before = columns[answer.columns.present].value("left_damp_share")
     if damp is None:
         return ""
-    said = one_in(damp)
+    said, was = (one_in(damp), "") if before is None else one_beside(damp, before, bare=False)
     said = said[:1].upper() + said[1:]
     is_new = answer.columns.told != answer.columns.present
     if not is_new or before is None or one_in(before) == one_in(damp):
@@ -135,17 +144,17 @@ def _comes_of(answer: WhenToReduce, system: str) -> str:
     if answer.as_planned:  # of several rules in the plan the first is done now
         act = order_of(answer.present, answer.crew_terms, system)
         return _("{cars} will leave damp, {before} with “{act}”.",
-                 cars=said, before=one_in(before), act=act)  # fmt: skip
-    return _("{cars} will leave damp, {before} as planned now.", cars=said, before=one_in(before))
+                 cars=said, before=was, act=act)  # fmt: skip
+    return _("{cars} will leave damp, {before} as planned now.", cars=said, before=was)
 
 
 def kept_words(answer: WhenToReduce) -> str:
-    """On how many days the rule keeps to the allowed share, or that it is about at the limit."""
+    """On how many days the rule meets the allowed share, or that it is about at the limit."""
     kept = answer.kept
     if answer.wish.kind == "days" and kept is not None:
         ends = {"share": kept.share, "low": kept.low, "high": kept.high}
         said = _(
-            "It kept to that share on {share} of 100 days that the choice had not seen ({low} to "
+            "It met that share on {share} of 100 days that the choice had not seen ({low} to "
             "{high}).",
             **{name: math.floor(100 * value + 0.5) for name, value in ends.items()},
         )
@@ -155,7 +164,7 @@ def kept_words(answer: WhenToReduce) -> str:
         return said
     if answer.limit == "near":
         return _(
-            "That is about at the limit of {wish}: too close to tell whether it keeps to it.",
+            "That is about at the limit of {wish}: too close to tell whether it meets it.",
             wish=wish_words(answer.wish),
         )
     return ""
@@ -174,7 +183,7 @@ def choice_words(answer: WhenToReduce) -> tuple[str, ...]:
     if answer.wish.kind == "cost":
         sentence = "Of {rules} rules tried on the same simulated days, this one costs least."
     elif not answer.keeps:
-        sentence = "Of {rules} rules tried on the same simulated days, none keeps to {wish}."
+        sentence = "Of {rules} rules tried on the same simulated days, none meets {wish}."
     else:
         sentence = (
             "Of {rules} rules tried on the same simulated days, this one keeps the most cars fully "
@@ -314,13 +323,13 @@ def missing_words(answer: WhenToReduce, is_stopped: bool) -> str:
 
 
 def _firm(answer: WhenToReduce, system: str) -> Statement:
-    """Whether the rule is firm; it never is where it does not surely keep to what is allowed."""
+    """Whether the rule is firm; it never is where it does not surely meet what is allowed."""
     if answer.limit == "misses":
         if answer.told != answer.chosen:
-            return Statement(_("Not firm:"), _("no cue worth its looks keeps to what you allow."))
-        return Statement(_("Not firm:"), _("no rule tried keeps to what you allow."))
+            return Statement(_("Not firm:"), _("no cue worth its looks meets what you allow."))
+        return Statement(_("Not firm:"), _("no rule tried meets what you allow."))
     if answer.limit == "near":
-        return Statement(_("Not firm:"), _("whether it keeps to what you allow is open."))
+        return Statement(_("Not firm:"), _("whether it meets what you allow is open."))
     rule, standing = answer.rival or (None, None)
     name = "" if rule is None else order_of(rule, answer.crew_terms, system)
     said = firm_words(standing, name, answer.comparison.weighed)
@@ -446,9 +455,7 @@ def _better_words(answer: Together, system: str) -> str:
         sentence = "The day costs {money} less." if less > 0 else "The day costs {money} more."
         said.append(_(sentence, money=dollars(abs(less))))
     if not present.keeps and chosen.keeps:
-        said.append(
-            _("It keeps to what you allow, which the rule at the present setting does not.")
-        )
+        said.append(_("It meets what you allow, which the rule at the present setting does not."))
     return " ".join(said)
 
 
@@ -482,6 +489,6 @@ def together_table(answer: Together, system: str) -> TextTable:
         (_("Lost cars a day"), *(whole(plan.cars_lost) for plan in plans)),
         (_("Leave damp"), *(damp_percent(plan.left_damp_share, answer.wish) for plan in plans)),
         (_("Cost of the day"), *(dollars(plan.cost) for plan in plans)),
-        (_("Keeps to your wish"), *(_("yes") if plan.keeps else _("no") for plan in plans)),
+        (_("Meets your wish"), *(_("yes") if plan.keeps else _("no") for plan in plans)),
     )
     return TextTable("", ("", *(name for name, _plan in columns)), rows)

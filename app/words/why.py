@@ -110,7 +110,7 @@ def why_facts(answer: WhenToReduce, system: str) -> tuple[Fact, ...]:
         (_("Expected gain"), _gain(why)),
         (_("How often it is better"), _often(why)),
         (_("Loss if wrong"), _loss(why)),
-        (_("What binds"), _binding(why)),
+        (_("What makes it needed"), _binding(why)),
         (_("Runner-up"), _runner_up(answer, why, system)),
         (_("What would flip it"), _flips(why, system)),
         (_("What would settle it"), _settle(why)),
@@ -219,9 +219,9 @@ def helps_of(answer: WhenToReduce, system: str) -> TextTable | None:
     if helps is None:
         return None
     if answer.limit == "misses" or helps.state == "nothing_helps":
-        says = _("Switching alone is not enough: no rule keeps to what you allow.")
+        says = _("Switching alone is not enough: no rule meets what you allow.")
     elif helps.state == "nothing_needed":
-        says = _("Nothing is needed: always full keeps to what you allow.")
+        says = _("Nothing is needed: always full meets what you allow.")
     else:
         says = _("Switching is enough; these would spare some of it.")
     rows = tuple(
@@ -238,7 +238,7 @@ def helps_of(answer: WhenToReduce, system: str) -> TextTable | None:
     )
     heads = (
         _("With"), _("Best rule then"), _("Leave damp"), _("Cars leaving damp"), _("Full wipes"),
-        _("Cost of the day"), _("Keeps to your wish"),
+        _("Cost of the day"), _("Meets your wish"),
     )  # fmt: skip
     return TextTable(says, heads, rows)
 
@@ -246,14 +246,20 @@ def helps_of(answer: WhenToReduce, system: str) -> TextTable | None:
 def help_line(answer: WhenToReduce, system: str) -> str:
     """The remedy that gains most, in a line; empty where none gains anything."""
     rows = answer.remedies.rows if answer.remedies is not None else ()
-    best = max(rows, key=lambda row: row.net, default=None)
-    if best is None or round(best.net) <= 0:
+    best = min(rows, key=lambda row: row.net, default=None)
+    if best is None or round(best.net) >= 0:
         return ""
     return _(
         "{remedy}: the day costs {money} less.",
         remedy=_remedy(best, system),
-        money=dollars(_rounded(best.net)),
+        money=dollars(_rounded(-best.net)),
     )
+
+
+def usable(answer: WhenToReduce, system: str) -> list[tuple[int, str]]:
+    """Remedies that a plan can have, by their place, and what each is called."""
+    rows = answer.remedies.rows if answer.remedies is not None else ()
+    return [(at, _remedy(row, system)) for at, row in enumerate(rows) if row.kind != "fewer_cars"]
 
 
 def _remedy(row: Remedy, system: str) -> str:

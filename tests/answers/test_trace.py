@@ -102,7 +102,7 @@ def test_its_sums_are_the_plans_figures(rule: str) -> None:
 
 
 def test_reduced_cars_keep_roof_and_rear_wet() -> None:
-    """Wiped reduced, nothing is taken from roof and rear; the rule's window is kept to."""
+    """Wiped reduced, nothing is taken from roof and rear; the rule's window is met."""
     for row in trace("clock 8:30-9:30"):
         is_reduced = 8.5 * 3600 <= float(row["wheel_s"]) < 9.5 * 3600
         assert row["rule"] == ("reduced" if is_reduced else "full")

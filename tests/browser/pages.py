@@ -28,6 +28,12 @@ def upload(page: Page, name: str, content: str | bytes, kind: str = "counts") ->
     page.get_by_role("button", name="Look at the file").click()
 
 
+def unfold(page: Page, name: str) -> None:
+    """Opens the folded part of that name, and rests the pointer on nothing."""
+    page.locator("summary", has=page.get_by_role("heading", name=name, exact=True)).click()
+    page.mouse.move(0, 0)
+
+
 def open_all(page: Page) -> None:
     """Opens everything on a page that can be opened."""
     page.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true })")

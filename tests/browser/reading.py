@@ -21,7 +21,7 @@ _SEEN = """() => {
     const text = walk.currentNode, on = text.parentElement;
     if (!text.data.trim() || on.closest('svg, script, noscript, option') || !seen(on)) continue;
     const block = on.closest(own) || on, at = blocks.get(block) || ['', within(on), false];
-    const row = block.closest('tr');
+    const row = block.closest('tr, dl > div');
     if (row && within(row)) rows.add(row);
     blocks.set(block, [at[0] + ' ' + text.data, at[1], Boolean(row)]);
   }
@@ -34,8 +34,9 @@ _MONTH = (
     r"(?:January|February|March|April|May|June|July|August|September|October|November|December)"
 )
 _DATE = re.compile(rf"\b\d{{1,2}} {_MONTH}(?: \d{{4}})?\b|\b{_MONTH} \d{{1,2}}\b(?:, \d{{4}})?")
+_NAME = re.compile(r"\bSet \d+\b")
 _SHARE = re.compile(r"\b(\d+) (?:cars? )?(?:of|in) \d+\b")
-_NUMBER = re.compile(r"\d[\d.,:]*(?:\s?[–-]\s?\d[\d.,:]*)?")
+_NUMBER = re.compile(r"\d[\d.,:]*(?:(?:\s?[–-]\s?| to )\d[\d.,:]*)?")
 _SENTENCE = re.compile(r"(?<=[.?!])[”)]?\s+")
 _QUIET_END = re.compile(r"(?:[^laeiouy]es|ed|[^laeiouy]e)$")
 _VOWELS = re.compile(r"[aeiouy]+")
@@ -47,8 +48,9 @@ def words_of(text: str) -> list[str]:
 
 
 def numbers_of(text: str) -> list[str]:
-    """The numbers of a text: a range is one, "9 of 10" is one, a date is none."""
-    plain = _DATE.sub("", text.replace("\xa0", " "))
+    """The numbers of a text: a range is one, "9 of 10" is one, a date is none, nor is the name of a
+    set of the demo."""
+    plain = _NAME.sub("", _DATE.sub("", text.replace("\xa0", " ")))
     return _NUMBER.findall(_SHARE.sub(r"\1", plain))
 
 
@@ -80,7 +82,8 @@ class Said:
     """What a page says before anything is unfolded.
 
     Attributes:
-        words, figures, grade: up to the first fold. A row of a table is one figure.
+        words, figures, grade: up to the first fold. A row of a table or of a list of facts is one
+            figure.
         screens: of a phone, the page whole. pictures: on all of it. words_in_view: likewise.
     """
 

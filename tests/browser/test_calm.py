@@ -31,19 +31,6 @@ MAIN = {
     "studies": f"{DEMO}/studies",
 }
 MOST = {"words": 120, "figures": 7, "grade": 8, "screens": 4, "pictures": 2}
-NOT_YET: dict[str, set[str]] = {
-    "days to plan": {"words", "figures"},
-    "plan": {"words", "figures", "screens", "pictures"},
-    "the coming days": {"words", "figures"},
-    "cloth": {"words", "figures", "screens"},
-    "season": {"words", "figures", "screens"},
-    "staff": {"words", "figures", "screens"},
-    "roster": {"words", "figures", "screens"},
-    "measurements": {"words", "figures", "screens"},
-    "counts": {"words", "figures", "screens"},
-    "studies": {"words"},
-}
-"""Pages that still say more, and of what."""
 
 
 @pytest.fixture(scope="module")
@@ -67,7 +54,7 @@ def test_page_says_one_thing_at_a_time(tab: Page, name: str) -> None:
     pictures."""
     tab.goto(MAIN[name])
     said = said_on(tab)
-    assert over(said) == NOT_YET.get(name, set()), said
+    assert over(said) == set(), said
 
 
 def test_every_page_of_a_site_is_measured() -> None:

@@ -7,6 +7,7 @@ import re
 import pytest
 from playwright.sync_api import Locator, Page, Request, Route, expect
 
+from tests.browser.pages import unfold
 from tests.browser.served import PEAK
 
 FIGURES = re.compile(r"/change/figures\?")
@@ -23,8 +24,8 @@ def speed_in(address: str) -> str:
 def open_plan(page: Page) -> tuple[Locator, Locator]:
     """The field and the slider of the belt's speed on the demo's peak day."""
     page.goto(PEAK)
+    unfold(page, "Try a change")
     part = page.locator("#try")
-    part.scroll_into_view_if_needed()
     field, slider = (
         part.get_by_role("textbox", name=SPEED),
         part.get_by_role("slider", name=SPEED),
@@ -157,6 +158,7 @@ def test_a_timetable_moves_as_a_whole(page: Page) -> None:
 def test_a_change_is_added_to_what_stands_in_the_plan(page: Page) -> None:
     """Add as a scenario keeps what was typed in the plan's form and not stored yet."""
     field, _slider = open_plan(page)
+    unfold(page, "The plan")
     page.locator("#plan-form").get_by_label("What you expect instead").fill("90 °F")
     field.fill("55")
     expect(page.locator("#try-figures")).to_contain_text("Conveyor speed 55")
@@ -188,7 +190,7 @@ def test_the_first_scenario_is_computed_before_anything_is_moved(page: Page) -> 
     """What every change is compared with is asked for once the part comes into view."""
     page.goto(PEAK)
     with page.expect_request(FIGURES) as asked:
-        page.locator("#try").scroll_into_view_if_needed()
+        unfold(page, "Try a change")
     request: Request = asked.value
     assert "n=0" in request.url
     expect(page.locator("#try-says")).to_contain_text("Nothing is changed yet.")
@@ -198,6 +200,7 @@ def test_the_first_scenario_is_computed_before_anything_is_moved(page: Page) -> 
 def test_without_script_the_button_brings_the_whole_answer(page: Page) -> None:
     """No slider is offered that would do nothing; the button answers on the page itself."""
     page.goto(PEAK)
+    unfold(page, "Try a change")
     part = page.locator("#try")
     expect(part.get_by_role("slider")).to_have_count(0)
     part.get_by_role("textbox", name=SPEED).fill("55")
@@ -218,6 +221,30 @@ def test_on_a_phone_the_sentence_stays_in_sight(page: Page) -> None:
     field.scroll_into_view_if_needed()
     expect(page.locator("#try-says")).to_be_in_viewport()
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
+
+
+@pytest.mark.browser_context_args(
+    has_touch=True, is_mobile=True, viewport={"width": 390, "height": 844}
+)
+def test_on_a_phone_the_keyboard_is_never_under_the_sentence(page: Page) -> None:
+    """Whatever the tab key reaches of the change lies whole above the sentence that stays."""
+    field, _slider = open_plan(page)
+    field.fill("55")
+    expect(page.locator("#try-figures")).to_contain_text("Conveyor speed 55")
+    field.focus()
+    reached = []
+    for _step in range(14):
+        page.keyboard.press("Tab")
+        name, bottom, bar = page.evaluate(
+            """() => [document.activeElement.name || document.activeElement.localName,
+                      document.activeElement.getBoundingClientRect().bottom,
+                      document.querySelector('.tried-says').getBoundingClientRect().top]"""
+        )
+        within = page.evaluate("document.activeElement.closest('#try-form') !== null")
+        if within:
+            reached.append(name)
+            assert bottom <= bar, name
+    assert len(reached) > 8
 
 
 def test_a_printed_plan_has_no_change_in_it(page: Page) -> None:

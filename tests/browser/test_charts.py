@@ -5,12 +5,14 @@ from __future__ import annotations
 import pytest
 from playwright.sync_api import Locator, Page, expect
 
+from tests.browser.pages import unfold
 from tests.browser.served import PEAK
 
 
 def _hours(page: Page) -> tuple[Locator, Locator, list[str]]:
     """Damp cars' chart: the bars over its hours, what is said, and its table row by row."""
     page.goto(PEAK)
+    unfold(page, "Hour by hour")
     figure = page.locator("figure", has_text="Damp at the wheel")
     table = page.get_by_role(
         "region", name="Figures of the chart: Damp at the wheel", include_hidden=True

@@ -51,9 +51,7 @@ def test_each_measurement_is_entered_on_a_phone(own: Served, page: Page) -> None
         page.goto(f"{EMPTY}/weighings")
         part = page.locator(f"#{kind}")
         expect(part).to_contain_text("minutes of one person")
-        box = part.locator("details")
-        if not box.evaluate("e => e.open"):
-            box.locator("summary").tap()
+        page.locator("details", has=part).locator("> summary").tap()
         expect(part.locator("ol.steps")).to_be_visible()
         for name, text in {"day": DAY, **typed}.items():
             part.locator(f"#in-{kind}-{name}").fill(text)
@@ -66,9 +64,12 @@ def test_each_measurement_is_entered_on_a_phone(own: Served, page: Page) -> None
 
 
 def test_what_is_to_be_done_is_printed_though_it_is_folded(page: Page) -> None:
-    """The first measurement alone stands open; paper has the steps of each and no form."""
+    """The button of the next measurement opens it alone; paper has the steps of each, no form."""
     page.goto(f"{EMPTY}/weighings")
-    assert page.locator("ol.steps:visible").count() == 1
+    assert page.locator("ol.steps:visible").count() == 0
+    page.get_by_role("link", name="Next: ").tap()
+    expect(page.locator("ol.steps:visible")).to_have_count(1)
+    expect(page.locator("#soaked ol.steps")).to_be_visible()
     page.emulate_media(media="print")
     expect(page.locator("ol.steps:visible")).to_have_count(len(ENTERED))
     assert page.locator("main form:visible").count() == 0

@@ -24,7 +24,7 @@ from tests.browser.open_data import (
     departures,
     weather_csv,
 )
-from tests.browser.pages import upload
+from tests.browser.pages import unfold, upload
 from tests.browser.served import Served
 
 SLUG = "departures"
@@ -114,10 +114,11 @@ def test_open_counts_become_a_planned_day(page: Page, own: Served) -> None:
         "from 2013-07-31 to 2013-08-28."
     )
     expect(page.locator(".part.open header")).to_contain_text(
-        f"About 350 cars. {_highest_mean_f(lines):.0f}\u00a0°F at most"
+        f"About 350 cars, {_highest_mean_f(lines):.0f}\u00a0°F at most"
     )
     table = page.locator("table.compare").first
     expect(table.locator("thead th")).to_have_count(4)
+    unfold(page, "Hour by hour")
     page.get_by_text("The same figures as tables").click()
     cars = page.get_by_role("region", name="Figures of the chart: Cars per hour").get_by_role("row")
     heads = cars.first.get_by_role("columnheader").all_inner_texts()
@@ -126,6 +127,7 @@ def test_open_counts_become_a_planned_day(page: Page, own: Served) -> None:
     assert shown == {f"{hour}:00": f"{mean:.0f}" for hour, mean in means.items()} | overtime
 
     # The comparison: three scenarios on those cars, none of them lost on so quiet a line.
+    unfold(page, "All other figures")
     with page.expect_download() as waiting:
         page.get_by_role("link", name="All figures as CSV").click()
     text = waiting.value.path().read_text(encoding="utf-8-sig")

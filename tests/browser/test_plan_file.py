@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
-from tests.browser.pages import open_all
+from tests.browser.pages import open_all, unfold
 from tests.browser.served import PEAK, Served
 
 CUT = """() => [...document.querySelectorAll("main *")].filter((one) => {
@@ -24,6 +24,7 @@ def file(browser: Browser, shared: Served, tmp_path_factory: pytest.TempPathFact
     context = browser.new_context(base_url=shared.url, accept_downloads=True)
     page = context.new_page()
     page.goto(PEAK)
+    unfold(page, "Send, copy, another day")
     with page.expect_download() as kept:
         page.get_by_role("link", name="Page to send, without a server").click()
     path = tmp_path_factory.mktemp("file") / kept.value.suggested_filename
@@ -78,6 +79,7 @@ def test_a_link_is_copied_and_opens_its_version(context: BrowserContext, page: P
     the stored version."""
     context.grant_permissions(["clipboard-read", "clipboard-write"])
     page.goto(PEAK)
+    unfold(page, "Send, copy, another day")
     page.get_by_role("link", name="Copy link").click()
     expect(page.get_by_text("Link copied")).to_be_visible()
     copied = page.evaluate("navigator.clipboard.readText()")
@@ -95,9 +97,11 @@ def test_a_link_leads_there_without_script(browser: Browser, shared: Served) -> 
     context = browser.new_context(base_url=shared.url, java_script_enabled=False)
     page = context.new_page()
     page.goto(PEAK)
+    unfold(page, "Send, copy, another day")
     page.get_by_role("link", name="Copy link").click()
     expect(page).to_have_url(f"{shared.url}{PEAK}/versions/1")
     page.goto(PEAK)
+    unfold(page, "The plan")
     page.get_by_label("What you expect instead").fill("95 °F")
     page.get_by_role("button", name="Make a link of it").click()
     address = page.url

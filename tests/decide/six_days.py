@@ -112,7 +112,7 @@ SIX = (
     KindOfDay(
         "nothing",
         "Three wet cars a minute in fog, a site that allows none damp, and four minutes of towel "
-        "for each: neither reducing nor three people keep to it.",
+        "for each: neither reducing nor three people meet it.",
         {"reduce_wish": "mean", "allowed_damp_share": 0.01, "finish_area_s_m2": 120.0},
         day(130.0, 12.0, 0.98, 0.7),
     ),

@@ -156,7 +156,7 @@ def test_a_rule_gains_nothing_over_itself() -> None:
 
 
 def test_the_price_of_a_damp_car_makes_the_choice_the_best() -> None:
-    """Priced as the wish prices them, no rule has more than the one that just keeps to it."""
+    """Priced as the wish prices them, no rule has more than the one that just meets it."""
     full = np.array([100.0, 70.0, 40.0])[:, None] * np.ones((3, 6))
     damp = np.array([35.0, 20.0, 15.0])[:, None] * np.ones((3, 6))
     payoffs = priced(question(), table(full, damp), 1)

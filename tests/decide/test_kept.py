@@ -1,4 +1,4 @@
-"""How often a rule keeps to a share on days not seen, and what else the choice might have been.
+"""How often a rule meets a share on days not seen, and what else the choice might have been.
 
 The interval of a count is checked against SciPy's Wilson interval.
 """

@@ -166,7 +166,7 @@ def test_dry_cloth_needs_no_switch_day() -> None:
 
 
 def test_wet_days_are_switch_days() -> None:
-    """A day that always full spoils is a switch day, with a rule that keeps to the wish."""
+    """A day that always full spoils is a switch day, with a rule that meets the wish."""
     asked = question()
     quiet = conditions(3.0, humidity=0.2, opening=0.05)
     days = [(BUSY, None), (quiet, None)]

@@ -144,7 +144,7 @@ def test_the_cheapest_is_held_against_every_other() -> None:
 
 
 def test_the_cheapest_keeps_to_what_is_allowed(rows: dict[str, OptionRow]) -> None:
-    """Of the rows that keep to everything the one of least cost is named; none where none does."""
+    """Of the rows that meet everything the one of least cost is named; none where none does."""
     held = [replace(row, keeps=True) for row in rows.values()]
     found = cheapest(held)
     assert found is not None

@@ -198,7 +198,7 @@ def test_dropping_spares_runs_and_keeps_who_stays() -> None:
 
 
 def misleading() -> tuple[np.ndarray, np.ndarray]:
-    """Twelve candidates: 0 keeps to the condition and is worth nothing, 1 keeps and is worth 8, the
+    """Twelve candidates: 0 meets the condition and is worth nothing, 1 keeps and is worth 8, the
     others are worth 10 and seem to keep for 16 draws, and then never do."""
     rng = generator("misleading")
     worth = np.full((12, 1024), 10.0)
@@ -359,8 +359,8 @@ def test_what_was_said_stands_until_something_is_surely_better_by_what_matters()
 def test_what_is_said_of_a_kept_rule_holds(
     size: Size, record_figure: Callable[[str, float, str], None]
 ) -> None:
-    """Among twenty candidates one is kept to where nothing is better by what matters. The choice is
-    good at least as often as it says it is, by means that are known. Where what is kept to is
+    """Among twenty candidates one is met where nothing is better by what matters. The choice is
+    good at least as often as it says it is, by means that are known. Where what is met is
     clearly as good, it is more often the same on other draws than if nobody had said anything."""
     cases, good, said, same = size(small=60, full=600), 0, 0.0, [0, 0]
     turns = np.array([1, *[UNSAID] * 19], dtype=np.int64)

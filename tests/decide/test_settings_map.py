@@ -274,7 +274,7 @@ def test_the_advice_is_held_against_its_rival_at_drawn_sites(found: SettingsMap)
 
 
 def test_without_a_best_the_nearest_is_told() -> None:
-    """Where no point keeps to all limits, the one whose worst excess is least is named."""
+    """Where no point meets all limits, the one whose worst excess is least is named."""
     points = [point(0.2, 6, 900, damp=0.15), point(0.25, 6, 1300, damp=0.12)]
     best, nearest = chosen(point(0.3, 6, 1500, damp=0.3), *points)
     assert best is None
@@ -288,7 +288,7 @@ def test_a_figure_that_a_day_has_not_is_within_its_limit() -> None:
 
 
 def test_limits_are_the_managers(found: SettingsMap) -> None:
-    """Each point keeps to a limit just where its figure is at most what the site allows."""
+    """Each point meets a limit just where its figure is at most what the site allows."""
     assert found.allowed == {"left_damp_share": 0.1, "wait_p90_s": 500.0, "cars_lost": 25.0}
     seen = set()
     for one in found.settings.points:

@@ -316,7 +316,7 @@ SLOW_LOADING: tuple[tuple[str, dict[str, Value]], ...] = (
     ("humid_peak", {"load_mean_s": 35.0}),
     ("quiet", {"load_mean_s": 90.0, "allowed_lost_cars": 5.0}),
 )
-"""Days with slow loading, of the demo as well: no number of loaders keeps to the lost cars. Every
+"""Days with slow loading, of the demo as well: no number of loaders meets the lost cars. Every
 lost car is a lost ticket: where half are members', who have paid, what matters in cars keeps more
 loaders than pay for themselves."""
 

@@ -437,7 +437,7 @@ def test_a_cue_that_is_dear_to_read_is_not_used() -> None:
 
 
 def test_a_cue_that_keeps_to_the_wish_must_pay_its_looks_too() -> None:
-    """Where full wipes within a share are wished for, counting cars keeps to it with more of them
+    """Where full wipes within a share are wished for, counting cars meets it with more of them
     than always reduced; with looks for nothing it is worth using, at an hour of a person each it
     is not."""
     wish: dict[str, Value] = {

@@ -208,7 +208,7 @@ def test_band_under_constant_flow_has_the_period_of_its_closed_form() -> None:
 
 
 def best_full(asked: SwitchQuestion) -> float:
-    """Cars fully wiped by the best rule that keeps to the wish, nothing dropped; else −1."""
+    """Cars fully wiped by the best rule that meets the wish, nothing dropped; else −1."""
     found = search(asked, effort=LIGHT, exhaustive=True).selection
     return float(found.worth[found.chosen]) if found.keeps else -1.0
 

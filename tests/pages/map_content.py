@@ -106,10 +106,10 @@ def maps() -> SettingsMap:
 
 
 def kept(points: Sequence[MapPoint], low: float, high: float) -> tuple[MapPoint, ...]:
-    """Points that keep to all limits for demands of a range alone."""
+    """Points that meet all limits for demands of a range alone."""
     return tuple(keeping(p, low <= p.x <= high + 1e-9) for p in points)
 
 
 def keeping(point: MapPoint, holds: bool) -> MapPoint:
-    """A point that keeps to all limits, or to none."""
+    """A point that meets all limits, or to none."""
     return MapPoint(point.x, point.y, point.figures, dict.fromkeys(point.keeps, holds))

@@ -84,7 +84,7 @@ def test_the_answer_counts_the_days() -> None:
     assert plain(said.rest) == (
         "Wiped in full, Saturday 18 July would be the dampest: about 1 car in 4."
     )
-    missed = "No rule tried keeps to at most 5 % of cars leaving damp in expectation on Saturday 18"
+    missed = "No rule tried meets at most 5 % of cars leaving damp on average on Saturday 18"
     assert f"{missed} July;" in plain(said.also)
     dry = coming(day("2026-07-19", plan(FULL)))
     assert coming_answer(dry).lead == "Wipe in full on all of them."

@@ -49,7 +49,7 @@ def test_a_cell_has_figure_day_range_difference_and_word() -> None:
     assert (first.difference, first.word) == ("", "")
     assert (window.value, window.difference, window.word) == ("1,840", "+13", "a little better")
     money = _cell(invented.peak_day(), "margin", 1)
-    assert (money.difference, money.word, money.plain) == (f"{MINUS}130", "can’t tell", True)
+    assert (money.difference, money.word, money.plain) == (f"{MINUS}$130", "can’t tell", True)
 
 
 def test_units_follow_the_reader() -> None:
@@ -197,14 +197,15 @@ def test_answer_blames_pay_lanes_when_the_belt_has_room() -> None:
     [
         ("band 60-50", f"Reduce wiping from 60{NBSP}% saturation on, and go back at 50{NBSP}%."),
         ("service", "Reduce wiping for all but cars sold the full wipe."),
-        ("class van", "Wipe as in “Chosen”."),
+        ("class van", "Reduce wiping for van."),
         ("clock 11:00-12:30,14:00-16:00",
          "Reduce wiping from 11:00 to 12:30 and from 14:00 to 16:00."),
-        ("clock 11:00-12:00 or band 60-50", "Wipe as in “Chosen”."),
+        ("clock 11:00-12:00 or band 60-50",
+         "Reduce wiping 11:00–12:00, or from 60 % saturation down to 50 %."),
     ],
 )  # fmt: skip
 def test_each_kind_of_rule_has_its_sentence(rule: str, lead: str) -> None:
-    """The act is said by what the rule does; a rule of several terms by the column's name."""
+    """The act is said by what the rule does, a rule of several terms likewise."""
     day = invented.with_scenario(invented.peak_day(), 2, rule=rule, name="Chosen")
     assert answer_sentences(day)[0].lead == lead
 

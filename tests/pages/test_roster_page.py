@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, timedelta
@@ -294,6 +295,25 @@ def test_undo_lets_other_weeks_be(client: TestClient) -> None:
     changed = shift(second, "Person B", 10.0)
     put(client, StaffBook(PEOPLE, (shift(first, "Person A"), changed)))
     assert undo(client) == StaffBook(PEOPLE, (changed,))
+
+
+def test_a_shift_longer_than_the_longest_is_named(client: TestClient) -> None:
+    """Eighteen hours go in when a hand moves them, and the page says by how much they are too long
+    and of whom."""
+    typed = {"who": "Person A", "weekday": "0", "start": "5:00", "end": "23:00"}
+    text = send(client, "move", **typed).replace("\xa0", " ")
+    over = 18.0 - stored_site(client).site.shifts.longest_shift_h
+    said = f"Person A works {over:g} h longer on Monday than the longest shift allowed."
+    assert said in text
+    assert "longer on Monday" not in send(client, "move", **{**typed, "end": "11:00"})
+
+
+def test_there_is_no_grid_before_there_is_a_roster(client: TestClient) -> None:
+    """A week without shifts shows no rows of nothing; money has its sign where there are some."""
+    assert 'class="weekly"' not in client.get(WEEK).text
+    text = send(client, "move", who="Person A", weekday="0", start="8:00", end="14:00")
+    assert 'class="weekly"' in text
+    assert re.search(r"They cost \$\d+, overtime included\.", text)
 
 
 def test_a_large_week_is_undone_whole_and_late(client: TestClient) -> None:

@@ -233,8 +233,8 @@ def test_options_say_how_firm_the_cheapest_is() -> None:
 
 
 def test_options_say_what_they_miss_and_when_they_pay() -> None:
-    """Each option is named with its amount, its range over sites, and what it does not keep to;
-    the cheapest that keeps to all is named, else the nearest."""
+    """Each option is named with its amount, its range over sites, and what it does not meet;
+    the cheapest that meets all is named, else the nearest."""
     lines = option_lines(SEASON, "us")
     assert lines.rows[1] == (
         "One more set: hung at 11:00 and 15:00", f"90 (8{NBSP}%)", "90",
@@ -242,7 +242,7 @@ def test_options_say_what_they_miss_and_when_they_pay() -> None:
     )  # fmt: skip
     assert "Nearest, by the limit that is missed most: One more set" in lines.says
     kept = replace(SEASON, options=(PLANNED, replace(MORE, keeps=True)))
-    assert "Cheapest that keeps to what you allow" in option_lines(kept, "us").says
+    assert "Cheapest that meets what you allow" in option_lines(kept, "us").says
 
 
 def test_money_and_shares_have_no_false_digits() -> None:

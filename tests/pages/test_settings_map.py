@@ -102,7 +102,7 @@ def test_the_first_sentence_says_what_the_best_setting_would_change() -> None:
     said, sure = answer_words(maps(), "us")
     assert str(said).replace("\u00a0", " ") == (
         "At 47.2 ft/min and 23 ft you would lose 60 more cars and about 1 car in 16 would leave "
-        "damp instead of 1 in 8. That is the most a day earns among settings that keep to all you "
+        "damp instead of 1 in 8. That is the most a day earns among settings that meet all you "
         "allow. The present one does not: cars leaving damp. The day earns about $180 less."
     )
     assert "At 0.24 m/s and 7 m" in str(answer_words(maps(), "si")[0]).replace("\u00a0", " ")
@@ -148,7 +148,7 @@ def test_without_a_setting_that_keeps_to_all_the_nearest_is_told() -> None:
     assert found.best is not None
     near = replace(found.best, keeps={**found.best.keeps, "cars_lost": False})
     said, _sure = answer_words(replace(found, best=None, nearest=near), "si")
-    assert said.lead == "No setting keeps to all you allow."
+    assert said.lead == "No setting meets all you allow."
     assert "which misses by least, you would lose 60 more cars" in said.rest
     assert "Still more than you allow there: lost cars." in said.also
     said, _sure = answer_words(replace(found, best=None, nearest=found.present), "si")
@@ -177,16 +177,16 @@ def test_what_hardly_differs_is_no_change() -> None:
     ("now", "best", "words"),
     [
         ((0.5, 1.1), (0.5, 1.3), "Above 110 % of the expected cars, at 86 °F, you need another "
-         "setting: 47.2 ft/min and 23 ft keeps to all you allow up to 130 %."),
+         "setting: 47.2 ft/min and 23 ft meets all you allow up to 130 %."),
         ((0.5, 1.1), (0.5, 1.0), "Above 110 % of the expected cars, at 86 °F, you need more than "
-         "another setting to keep to all you allow."),
+         "another setting to meet all you allow."),
         ((0.5, 0.9), (0.5, 1.2), "At 86 °F and the expected cars already you need another "
-         "setting: 47.2 ft/min and 23 ft keeps to all you allow up to 120 %."),
-        ((0.5, 0.9), (0.5, 0.8), "At 86 °F the present setting keeps to all you allow only up to "
+         "setting: 47.2 ft/min and 23 ft meets all you allow up to 120 %."),
+        ((0.5, 0.9), (0.5, 0.8), "At 86 °F the present setting meets all you allow only up to "
          "90 % of the expected cars."),
-        ((2.0, 2.0), (2.0, 2.0), "At 86 °F the present setting keeps to all you allow at no "
+        ((2.0, 2.0), (2.0, 2.0), "At 86 °F the present setting meets all you allow at no "
          "demand looked at."),
-        ((0.5, 1.5), (0.5, 1.5), "At 86 °F the present setting keeps to all you allow up to 50 % "
+        ((0.5, 1.5), (0.5, 1.5), "At 86 °F the present setting meets all you allow up to 50 % "
          "more cars than expected, the most looked at."),
     ],
 )  # fmt: skip

@@ -16,6 +16,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from app.answers.serial import write
+from app.answers.staff import STAFF
 from app.answers.studies.runner import Job
 from app.charts.staff import staff_chart
 from app.sites.reading import gate
@@ -126,6 +127,37 @@ def test_the_answer_comes_first_and_its_tables_follow(visitor: Visitor) -> None:
     assert {f"/small-wash/plan/{PLANNED}", "/guide/staff"} <= set(page.links)
 
 
+def test_the_people_needed_go_into_the_plan(visitor: Visitor) -> None:
+    """One press stores them as one more scenario by the first one's rule; then the button is gone,
+    and the answer, which goes by the first scenario, stays."""
+    visitor.text()
+    found = visitor.compute()
+    form = next(f for f in page_of(visitor.client.get(PAGE)).forms if f.action == f"{PAGE}/plan")
+    sent = visitor.client.post(form.action, data=form.data(), follow_redirects=False)
+    plan = f"/small-wash/plan/{PLANNED}"
+    assert (sent.status_code, sent.headers["location"]) == (303, plan)
+    web = app_of(visitor.client).state.web
+    site = web.site_at("small-wash")
+    assert site is not None
+    stored = web.open(site, STAFF, PLANNED).asked.plan.scenarios
+    assert stored[-1].name == "People needed"
+    assert stored[-1].rule == stored[0].rule
+    assert dict(stored[-1].changes)["people"] == found.timetables.people
+    assert dict(stored[-1].changes)["loaders"] == found.timetables.loaders
+    text = visitor.text()
+    assert answer(found).lead in text
+    assert f'action="{PAGE}/plan"' not in text
+    full = tuple(replace(stored[0], name=f"S{i}", rule=f"band {60 + i}-50") for i in range(6))
+    with gate(web.database, web.now()) as writes:
+        writes.store_plan(site.id, PLANNED, "", full, 1, "six")
+    visitor.text()
+    visitor.compute()
+    form = next(f for f in page_of(visitor.client.get(PAGE)).forms if f.action == f"{PAGE}/plan")
+    sent = visitor.client.post(form.action, data=form.data(), follow_redirects=False)
+    assert sent.status_code == 409
+    assert "six scenarios already" in sent.text
+
+
 def test_tables_as_files(visitor: Visitor) -> None:
     """None before the day is worked out; then a row a half-hour with what the page says, the same
     as a spreadsheet with times as times, and one more or fewer beside it."""
@@ -198,7 +230,7 @@ def test_what_people_cannot_mend_is_said() -> None:
 
 def test_how_sure_it_is() -> None:
     """Fresh days agree, or the half-hours in which they could not show it; lost cars by what the
-    fresh days tell, where they can be kept to what is allowed."""
+    fresh days tell, where they can be met what is allowed."""
 
     def sure(told: StaffAnswer) -> str:
         return how_sure(told, ()).rest

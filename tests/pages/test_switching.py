@@ -20,7 +20,7 @@ from app.charts.switching import strip_chart, trade_chart
 from app.sites.reading import gate
 from app.words.rules import act_words
 from app.words.switching import answer_words, choice_words, foresight_words, switch_sure
-from app.words.why import helps_of, moves_of, why_facts
+from app.words.why import help_line, helps_of, moves_of, why_facts
 from sim.day.figures import Range
 from sim.day.rules import FULL, REDUCED, Classes, Rule, Service
 from sim.decide.switching.answer import Alternative, WhenToReduce, WishKept
@@ -89,7 +89,7 @@ def test_the_answer_says_what_comes_of_it() -> None:
     assert said.lead == "Reduce at 12:00, go back at 16:00."
     assert "1 car in 22 will leave damp, about 1 car in 6 as planned now." in text
     assert "Still wiped in full: just over half of the cars." in text
-    assert "No rule tried keeps" not in text
+    assert "No rule tried meets" not in text
 
 
 def missing() -> WhenToReduce:
@@ -99,15 +99,15 @@ def missing() -> WhenToReduce:
 
 
 def test_without_a_rule_that_keeps_the_answer_says_so() -> None:
-    """Where no rule keeps to the wish the page says it, and claims no share of foresight."""
+    """Where no rule meets the wish the page says it, and claims no share of foresight."""
     content = missing()
     text = str(answer_words(content, "us")).replace("\u00a0", " ")
-    assert "No rule tried keeps to at most 4 % of cars leaving damp in expectation" in text
+    assert "No rule tried meets at most 4 % of cars leaving damp on average" in text
     assert "wipes the most cars in full" in text
-    assert "none keeps to at most 4" in choice_words(content)[0]
+    assert "none meets at most 4" in choice_words(content)[0]
     assert foresight_words(content) == ""
     said = str(switch_sure(content, WEIGHED, "us"))
-    assert said == "Not firm: no rule tried keeps to what you allow."
+    assert said == "Not firm: no rule tried meets what you allow."
 
 
 @pytest.mark.parametrize(
@@ -119,7 +119,7 @@ def test_without_a_rule_that_keeps_the_answer_says_so() -> None:
             0.859,
             0.898,
             "misses",
-            "keeps to at most 5 % of cars leaving damp on 9 days",
+            "meets at most 5 % of cars leaving damp on 9 days",
         ),
         (0.89, 0.87, 0.91, "near", "90 are asked for: too close to tell"),
     ],
@@ -127,7 +127,7 @@ def test_without_a_rule_that_keeps_the_answer_says_so() -> None:
 def test_the_rate_of_days_is_the_one_that_was_found(
     share: float, low: float, high: float, state: str, more: str
 ) -> None:
-    """On how many of 100 fresh days a rule kept to the share is told as it was counted, whatever
+    """On how many of 100 fresh days a rule met the share is told as it was counted, whatever
     the choice had believed; only what the days leave open is called too close to tell."""
     rate, wish = WishKept(share, low, high, 1024), replace(switch().wish, kind="days")
     for keeps in (True, False):
@@ -136,7 +136,7 @@ def test_the_rate_of_days_is_the_one_that_was_found(
         assert f"on {round(100 * share)} of 100 days that the choice had not seen" in text
         assert more in text
         assert content.limit == state
-        assert ("No rule tried keeps" in text) == (state == "misses")
+        assert ("No rule tried meets" in text) == (state == "misses")
 
 
 def test_a_mean_about_at_the_limit_is_not_called_kept_or_missed() -> None:
@@ -144,10 +144,10 @@ def test_a_mean_about_at_the_limit_is_not_called_kept_or_missed() -> None:
     content = replace(switch(), keeps=False)
     text = str(answer_words(content, "us"))
     assert content.limit == "near"
-    assert "too close to tell whether it keeps to it" in text
+    assert "too close to tell whether it meets it" in text
     assert "No rule tried" not in text
     said = str(switch_sure(content, WEIGHED, "us"))
-    assert said == "Not firm: whether it keeps to what you allow is open."
+    assert said == "Not firm: whether it meets what you allow is open."
 
 
 def test_what_is_too_close_to_tell_is_named() -> None:
@@ -226,7 +226,7 @@ def test_why_is_told_in_whole_sentences() -> None:
     )
     assert "in 17 of 20 sites like yours, worse in 3" in said["How often it is better"]
     assert said["Loss if wrong"].endswith("640 fewer full wipes and $95 dearer a day.")
-    assert said["What binds"].startswith("Humid air: with 40 % less")
+    assert said["What makes it needed"].startswith("Humid air: with 40 % less")
     assert said["Runner-up"].startswith("Reduce when a strip weighs 18 oz")
     assert "23 more cars leaving damp" in said["Runner-up"]
     assert said["What would flip it"] == (
@@ -238,7 +238,7 @@ def test_why_is_told_in_whole_sentences() -> None:
 
 def test_what_helps_and_how_it_moves_are_tables() -> None:
     """A row a remedy, best first, and a row a day; the rule of a day that misses says so; where no
-    rule keeps to the wish, switching is never called enough."""
+    rule meets the wish, switching is never called enough."""
     content = with_reasons(switch())
     helps, moves = helps_of(content, "us"), moves_of(content, "us")
     assert helps is not None
@@ -512,6 +512,23 @@ def test_more_hands_lead_the_plan_and_until_then_the_sheet_says_whose_it_is(
     assert (plan.scenarios[0].name, plan.scenarios[0].rule) == ("Advised", "full")
     assert plan.scenarios[1:] == before
     assert [count for _at, count in question.site.crew.finishers] == [0.0, 1.0, 0.0]
+
+
+def test_a_remedy_goes_into_the_plan(visitor: Visitor) -> None:
+    """A press puts what would help, with the rule that is best then, into the plan; cars turned
+    away are no scenario, and there is no button for them."""
+    visitor.store(with_reasons(switch()))
+    assert help_line(with_reasons(switch()), "us") == (
+        "A dry set at 13:00, 35 min: the day costs $25 less."
+    )
+    text = visitor.text()
+    assert ">A dry set at 13:00, 35 min</button>" in text
+    assert "turned away</button>" not in text
+    assert visitor.send(f"{PAGE}/remedy/plan", which="1").status_code == 404
+    sent = visitor.send(f"{PAGE}/remedy/plan", which="0")
+    assert (sent.status_code, sent.headers["location"]) == (303, PLAN)
+    last = visitor.view().asked.plan.scenarios[-1]
+    assert (last.name, last.rule, last.cloth) == ("With a remedy", "full", "13:00")
 
 
 def test_a_full_plan_takes_no_more(visitor: Visitor) -> None:

@@ -72,7 +72,7 @@ def test_hands_that_beat_reducing_lead_the_answer() -> None:
             -50.0,
             OWN,
             "would cost $160 and save $210, but keep less surely to at most 5 % of "
-            "cars leaving damp in expectation.",
+            "cars leaving damp on average.",
         ),
     ],
 )
@@ -90,12 +90,12 @@ def test_what_is_dearer_says_what_it_is_for() -> None:
     dearer = replace(ONE, more=80.0)
     said = hands_words(with_hands(dearer, OWN, dearer, 0.0), "si")
     assert said is not None
-    assert "With your own people no rule keeps to at most" in text(said.rest)
+    assert "With your own people no rule meets at most" in text(said.rest)
     assert "this does, for about $80 a day more, $100 of wages counted." in text(said.rest)
 
 
 def test_what_misses_the_wish_even_so_says_it() -> None:
-    """Where no pair keeps to the wish, the best one does not pass for one that does."""
+    """Where no pair meets the wish, the best one does not pass for one that does."""
     wet = replace(ONE, keeps=False, left_damp_share=0.09)
     said = hands_words(with_hands(wet, OWN, wet, 0.0), "si")
     assert said is not None

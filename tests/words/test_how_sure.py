@@ -55,8 +55,8 @@ def test_a_cell_has_site_range_and_day_range() -> None:
     damp = _cell(invented.peak_day_over_sites(), "left_damp_share", 0)
     assert (damp.value, damp.site, damp.days) == ("18", "9–27", "days 6–31")
     money = _cell(invented.peak_day_over_sites(), "margin", 2)
-    assert (money.value, money.site) == ("9,700", "9,200–10,200")
-    assert (money.difference, money.word) == ("+400", "probably better")
+    assert (money.value, money.site) == ("$9,700", "9,200–10,200")
+    assert (money.difference, money.word) == ("+$400", "probably better")
 
 
 def test_what_no_guess_moves_has_no_site_range() -> None:
@@ -105,7 +105,7 @@ def test_no_figure_is_printed_finer_than_a_tenth_of_its_site_uncertainty(
 def test_a_difference_is_printed_no_finer_than_its_own_uncertainty() -> None:
     """A difference that may be anything at the site loses its last digits."""
     day = invented.peak_day_over_sites()
-    for site, said in ((Range(-9000.0, 12_000.0), "0"), (Range(-1200.0, 2_000.0), "+400")):
+    for site, said in ((Range(-9000.0, 12_000.0), "$0"), (Range(-1200.0, 2_000.0), "+$400")):
         changed = invented.with_apart(day, 2, "margin", site_uncertainty=site)
         assert _cell(changed, "margin", 2).difference == said
 
@@ -135,7 +135,7 @@ def test_the_sentence_counts_sites() -> None:
 
 
 def test_a_first_column_that_keeps_the_wish_is_beaten_in_money() -> None:
-    """Where the present rule keeps to the wish, only what the day earns is a reason."""
+    """Where the present rule meets the wish, only what the day earns is a reason."""
     day = invented.with_limits(invented.peak_day_over_sites(), allowed_damp_share=0.2)
     _answer, sure = answer_sentences(day)
     assert "In 17 of 20 sites like yours this beats “Always full” in what the day earns." in str(
@@ -241,7 +241,7 @@ def test_the_plan_names_what_widens_and_what_would_narrow() -> None:
     narrow = narrow_words(invented.peak_day_over_sites())
     assert narrow is not None
     assert narrow.wide.replace(NBSP, " ") == (
-        "What isn’t known here widens the range of its cars leaving damp most through “Allowed "
+        "The range of its cars leaving damp is wide mostly because these are not known: “Allowed "
         "film on hood and windshield” (41 %), “Time constant of throw-off, at idle” (29 %), "
         "“Moisture where throw-off ends, at idle” (14 %)."
     )
@@ -279,7 +279,8 @@ def test_money_is_named_where_damp_cars_are_certain() -> None:
     """Without an input that widens the damp cars, the margin's are named."""
     narrow = narrow_words(_widened(invented.peak_day_over_sites(), margin=("damp_cost", 0.5)))
     assert narrow is not None
-    assert "widens the range of its margin most through “Cost of a damp car”" in narrow.wide
+    said = "range of its margin is wide mostly because these are not known: “Cost of a damp car”"
+    assert said in narrow.wide
     assert "the books" in narrow.act
     assert "lock" not in narrow.act
 
@@ -290,7 +291,7 @@ def test_cars_expected_are_named_as_what_they_are() -> None:
     day = replace(day, conditions=replace(day.conditions, spread=DemandSpread(like_days=5)))
     narrow = narrow_words(_widened(day, left_damp_share=("cars_expected", 0.4)))
     assert narrow is not None
-    assert "through “Cars expected: a mean of 5 like days”" in narrow.wide
+    assert "“Cars expected: a mean of 5 like days”" in narrow.wide
     assert (narrow.act, narrow.field) == ("", "")
 
 

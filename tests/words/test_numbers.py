@@ -15,6 +15,7 @@ from app.words.numbers import (
     hour_range,
     hours,
     on_area,
+    one_beside,
     one_in,
     percent,
     plain_number,
@@ -95,6 +96,13 @@ def test_the_second_of_two_shares_does_not_name_the_car_again() -> None:
     """“1 car in 22 instead of 1 in 6”: what was named once is not named again."""
     assert one_in(0.167, bare=True) == f"1{NBSP}in{NBSP}6"
     assert one_in(0.62, bare=True) == f"62{NBSP}% of cars"
+
+
+def test_two_shares_are_said_in_one_way() -> None:
+    """Never one as a count and the other in percent."""
+    assert one_beside(0.02, 0.167) == (f"about 1{NBSP}car{NBSP}in{NBSP}50", f"1{NBSP}in{NBSP}6")
+    assert one_beside(0.167, 0.41) == (f"17{NBSP}% of cars", f"41{NBSP}%")
+    assert one_beside(0.005, 0.62, bare=False) == (f"0.5{NBSP}% of cars", f"62{NBSP}%")
 
 
 def test_percentages_have_a_tenth_where_it_counts() -> None:

@@ -18,15 +18,13 @@ from sim.units import NBSP, UNITS, show_clock
 MAIN_FIGURES = (
     "cars_washed",
     "cars_lost",
-    "cars_per_hour",
     "wait_p90_s",
     "left_damp_share",
     "full_share",
     "saturation_max",
-    "wear_cars",
     "margin",
 )
-"""Figures of the table on top; the rest stands under “All figures”."""
+"""The seven figures of the table on top; the rest stands under “All other figures”."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,6 +168,8 @@ _SELF_EXPLAINING = ("cars", "people", "number")
 def _beside(info: FigureInfo, system: str) -> str:
     symbol = "" if info.unit in _SELF_EXPLAINING else _(UNITS[info.unit].symbol(system))
     note = _(info.note) if info.note else ""
+    if symbol == "$":
+        return note
     if symbol == "%" and note.startswith(_("of ")):
         return f"% {note}"
     return ", ".join(filter(None, (symbol, note)))

@@ -15,9 +15,12 @@ Bound = Literal["", "opening", "loading", "drying", "use", "fewest"]
 """What asks for so many people in a half-hour: opening or closing work, the loaders and nobody
 else, these and who only dries damp cars, work at the target use, the fewest people while open;
 empty where nobody is needed."""
-Rule = Literal["cover", "away", "skill", "most_hours", "least_hours", "days_off", "rest", "weekend"]
-"""What a roster must keep to: people at work, when somebody can't work, people with a skill, most
-and least hours of a person, days of work a week, rest between shifts, weekend days in two weeks."""
+Rule = Literal[
+    "cover", "away", "skill", "longest", "most_hours", "least_hours", "days_off", "rest", "weekend"
+]
+"""What a roster must keep to: people at work, when somebody can't work, people with a skill, the
+longest shift, which only a hand can break, most and least hours of a person, days of work a week,
+rest between shifts, weekend days in two weeks."""
 STAFF_SCHEMA = "clothcast.staff/7"
 ROSTER_SCHEMA = "clothcast.roster/4"
 

@@ -526,6 +526,11 @@ def _of_person(week: Week, person: Person, mine: Sequence[Duty]) -> list[Breach]
     spans += [(duty.day, duty.shift) for duty in mine]
     return [
         *(Breach("away", name, d.day, 1.0) for d in mine if week.is_away(person, d.day, d.shift)),
+        *(
+            Breach("longest", name, duty.day, over / PER_H)
+            for duty in mine
+            if (over := duty.shift.end - duty.shift.start - slots_of(limits.longest_shift_h)) > 0
+        ),
         *(Breach(rule, name, -1, amount) for rule, amount in beyond if amount > 0.0),
         *(
             Breach("rest", name, next_day, 1.0)

@@ -22,7 +22,7 @@ from sim.day.engine import AS_IT_IS, Draw, Told, Variant, quiet, simulate
 from sim.day.goodwill import GOODWILL_COUNTS, goodwill_of
 from sim.day.rules import FULL, Rule
 from sim.decide.maps.points import at_demand, at_highest
-from sim.decide.switching.at_exit import all_day, read_hands
+from sim.decide.switching.at_exit import all_day, entered, read_hands
 from sim.decide.switching.candidates import coarse_rules
 from sim.decide.switching.choice import (
     COST,
@@ -37,7 +37,7 @@ from sim.decide.switching.choice import (
 )
 from sim.decide.switching.question import WATER, SwitchQuestion, Trials, search_draws
 from sim.decide.switching.search import SwitchAnswer
-from sim.inputs import AGENT_FILM, SECOND, Conditions, Steps, Value, has_second_cloth
+from sim.inputs import AGENT_FILM, SECOND, Conditions, Site, Steps, Value, has_second_cloth
 from sim.units import show_clock
 
 Cause = Literal["many_cars", "humid_air", "little_idle", "wet_start"]
@@ -420,7 +420,7 @@ def _tried(question: SwitchQuestion, water: Balance) -> Iterator[tuple[RemedyKin
     for share in BELT_SHARES:
         speed = usual - share * (usual - line.slowest_belt_m_s)
         if speed < usual:
-            yield "slower_belt", speed, Variant(_slowed(line.speed_timetable, speed, usual))
+            yield "slower_belt", speed, Variant(slowed_belt(line.speed_timetable, speed, usual))
     for share in BELT_SHARES:
         idle = wheel.idle_speed_rev_s
         idle += share * (wheel.fastest_wheel_rev_s - idle)
@@ -440,7 +440,26 @@ def _tried(question: SwitchQuestion, water: Balance) -> Iterator[tuple[RemedyKin
         yield "fewer_cars", away, Variant(conditions=at_demand(question.conditions, 1.0 - away))
 
 
-def _slowed(table: Steps, speed: float, usual: float) -> tuple[tuple[str, Value], ...]:
+def to_have(site: Site, row: Remedy, cloth: str) -> tuple[dict[str, Value], str] | None:
+    """What a scenario changes to have a remedy, and its dry sets, where it has `cloth` without;
+    None where nobody can enter it, as cars that are turned away."""
+    line = site.line
+    if row.kind == "slower_belt":
+        usual = line.conveyor_speed_m_s
+        return dict(slowed_belt(line.speed_timetable, row.amount, usual)), cloth
+    if row.kind == "dry_set":
+        return {}, show_clock(row.amount)
+    if row.kind == "finisher":
+        return entered(site, all_day(site, round(row.amount))), cloth
+    changes: dict[RemedyKind, dict[str, Value]] = {
+        "faster_idle": {"idle_speed_rev_s": row.amount},
+        "drying_agent": {"rinse_agent_factor": row.amount},
+        "second_cloth": {"cloth_kind": SECOND},
+    }
+    return (changes[row.kind], cloth) if row.kind in changes else None
+
+
+def slowed_belt(table: Steps, speed: float, usual: float) -> tuple[tuple[str, Value], ...]:
     """The belt at a speed; a timetable is slowed in proportion, and never below it."""
     if not table:
         return (("conveyor_speed_m_s", speed),)
