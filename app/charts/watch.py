@@ -17,7 +17,7 @@ from app.catalogue import _
 from app.charts import marks
 from app.charts.marks import Box, Chart, Key, Place, Scale
 from app.words.numbers import whole
-from app.words.watch import HERE, STRIPS, moment_words, wet_words
+from app.words.watch import HERE, STOPPED, STRIPS, moment_words, wet_words
 from sim.day.watched import (
     BELT,
     DRIED,
@@ -222,8 +222,9 @@ def _named(stage: Stage, one: Moment) -> Iterator[Markup]:
     for where, text in HERE.items():
         count = one.at_the_exit if where == STANDS else one.count(where)
         anchor = "end" if where == STANDS else "start"
-        yield marks.words(_(text, count=whole(count)), stage.words[where], "", anchor)
-    place = stage.strips[0][0] - 1.5, stage.strips[0][3] - 14.0
+        said = STOPPED if where == BELT and one.is_stopped else text
+        yield marks.words(_(said, count=whole(count)), stage.words[where], "", anchor)
+    place = stage.strips[0][0] - 1.5, stage.strips[0][2] + 10.0
     yield marks.words(_(STRIPS, wet=wet_words(one)), place, "", "end")
 
 

@@ -103,6 +103,8 @@ def day_series(request: Request, site: SiteDep, web: WebDep, day: str) -> Respon
     sent = {
         "stages": [stage_of(one.day.room) for one in watched],
         "here": {where: _(text) for where, text in words.HERE.items()},
+        "stopped": _(words.STOPPED),
+        "riding": [_(text) for text in words.RIDING],
         "strips": _(words.STRIPS),
         "said": _(words.SAID),
         "wiping": [_(text) for text in words.WIPING.values()],

@@ -42,6 +42,10 @@
     const share = (moment - at[after - 1]) / (at[after] - at[after - 1]);
     return value[after - 1] + (value[after] - value[after - 1]) * share;
   };
+  const stands = ({ at, value }, moment) => {
+    const after = at.findIndex((one) => one > moment);
+    return after > 0 && value[after - 1] === value[after];
+  };
   const carsOf = (rows) => {
     let joins = 0;
     return rows.map((row, number) => {
@@ -67,7 +71,7 @@
   const by = (time) => (one, other) => one.times[time] - other.times[time] || one.number - other.number;
   const momentOf = (day, at) => {
     const there = [[], [], [], [], [], [], [], []];
-    const one = { at, there, wiping: 0, wet: Math.round(between(day.wet, at)), washed: 0, damp: 0, lost: 0 };
+    const one = { at, there, isStopped: stands(day.travel, at), wiping: 0, wet: Math.round(between(day.wet, at)), washed: 0, damp: 0, lost: 0 };
     let last = -1;
     for (const car of day.cars) {
       if (car.times[0] > at) break;
@@ -125,7 +129,7 @@
       const [x, y] = stage.words[where];
       put(text, { x: percent(x), y, "text-anchor": where === STANDS ? "end" : "start" });
     }
-    put(strips, { x: percent(first[0] - 1.5), y: first[3] - 14, "text-anchor": "end" });
+    put(strips, { x: percent(first[0] - 1.5), y: first[2] + 10, "text-anchor": "end" });
     return { day: days[number], stage, wet, bar, cars, named, strips, first, end, says: figure.querySelector("[role=status]"), told: "" };
   };
   const players = [...part.querySelectorAll("[data-plays]")].map(playerOf);
@@ -201,12 +205,13 @@
     const count = (...places) => places.reduce((sum, where) => sum + one.there[where].length, 0);
     const exit = count(STANDS, DRIED);
     for (const [where, text] of player.named) {
-      text.textContent = fill(sent.here[where], { count: where === STANDS ? exit : count(where) });
+      const says = where === BELT && one.isStopped ? sent.stopped : sent.here[where];
+      text.textContent = fill(says, { count: where === STANDS ? exit : count(where) });
     }
     const said = fill(sent.said, {
       time: clock(one.at),
       before: count(STACK, LANE, LINE, LOADING),
-      belt: count(BELT),
+      belt: fill(sent.riding[Number(one.isStopped)], { count: count(BELT) }),
       exit,
       wet: `${Math.round(one.wet / 10)}\u00a0%`,
       wiping: sent.wiping[one.wiping],
@@ -283,7 +288,7 @@
   });
   button.addEventListener("click", () => play(!isPlaying));
   part.addEventListener("keydown", (event) => {
-    if (event.key !== " " || event.target.matches("button, select")) return;
+    if (event.key !== " " || event.target.matches("button, select, summary")) return;
     event.preventDefault();
     play(!isPlaying);
   });

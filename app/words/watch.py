@@ -26,7 +26,7 @@ from sim.day.watched import (
 
 HOUR, MINUTE = 3600 * TENTHS, 60 * TENTHS
 SAID = (
-    "{time}. Before the belt: {before}. On the belt: {belt}. Damp at the exit: {exit}. "
+    "{time}. Before the belt: {before}. {belt} Damp at the exit: {exit}. "
     "Strips: {wet} of what they can hold. {wiping} So far: {washed} washed, {damp} left damp, "
     "{lost} lost."
 )
@@ -44,6 +44,10 @@ HERE = {
     STANDS: "Damp: {count}",
 }
 """What stands over each place of the drawing; over the exit, cars with a finisher count too."""
+STOPPED = "Belt stopped: {count}"
+"""Over the belt while it stands."""
+RIDING = "On the belt: {count}.", "On the belt, which stands: {count}."
+"""Of a belt that moves, and of one that stands."""
 STRIPS = "Strips: {wet}"
 
 
@@ -63,7 +67,7 @@ def moment_words(one: Moment) -> str:
         SAID,
         time=time_words(one.at),
         before=whole(one.before_the_belt),
-        belt=whole(one.count(BELT)),
+        belt=_(RIDING[one.is_stopped], count=whole(one.count(BELT))),
         exit=whole(one.at_the_exit),
         wet=wet_words(one),
         wiping=_(WIPING[one.wiping]),

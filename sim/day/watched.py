@@ -85,6 +85,7 @@ class Moment:
             cars that are sent round.
         wiping: how the last car was wiped; empty before the first.
         wet: water in the cloth [‰ of what it can hold].
+        is_stopped: whether the belt stands.
         came, washed, left_damp, lost: cars so far.
     """
 
@@ -92,6 +93,7 @@ class Moment:
     cars: dict[int, tuple[WatchedCar, ...]]
     wiping: str
     wet: int
+    is_stopped: bool
     came: int
     washed: int
     left_damp: int
@@ -188,6 +190,7 @@ class WatchedDay:
             cars={place: tuple(cars) for place, cars in there.items()},
             wiping=self._wheels[wiped - 1][1] if wiped else "",
             wet=math.floor(between(self.wet, at) + 0.5),
+            is_stopped=stands(self.travel, at),
             came=came,
             washed=washed,
             left_damp=damp,
@@ -214,3 +217,9 @@ def between(knots: Knots, at: float) -> float:
         return float(knots[-1][1])
     (start, low), (end, high) = knots[after - 1], knots[after]
     return low + (high - low) * (at - start) / (end - start)
+
+
+def stands(knots: Knots, at: float) -> bool:
+    """Whether the value is the same for a while from a moment within them on."""
+    after = bisect.bisect_right(knots, at, key=itemgetter(0))
+    return 0 < after < len(knots) and knots[after - 1][1] == knots[after][1]

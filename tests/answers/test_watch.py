@@ -178,12 +178,32 @@ def test_a_moment_counts_the_cars_of_the_trace(
             there = sum(start <= now < end for start, end in stays)
             close = sum(abs(now - edge) <= 0.5 / TENTHS + 1e-9 for stay in stays for edge in stay)
             assert abs(one.count(where) - there) <= close, where
+        leaves = [end for car, end in zip(passes, gone, strict=True) if car.fate == "left damp"]
+        close = sum(abs(now - moment) <= 0.5 / TENTHS + 1e-9 for moment in leaves)
+        assert abs(one.left_damp - sum(moment <= now for moment in leaves)) <= close
+        stopped = any(start <= now < end for start, end in played.result.stops)
+        edges = (edge for stop in played.result.stops for edge in stop)
+        assert one.is_stopped == stopped or min(abs(now - edge) for edge in edges) <= 0.06
     end = day.moment(day.ends)
     assert end.came == sum(car.turn == 1 for car in passes)
     assert end.lost == sum(bool(car.lost) for car in passes) > 0
     assert end.washed == sum(not car.lost and car.fate != "re-washed" for car in passes)
     assert end.left_damp == sum(car.fate == "left damp" for car in passes) > 0
     assert end.before_the_belt == end.at_the_exit == end.count(BELT) == 0
+
+
+def test_a_finisher_dries_a_car_when_the_trace_says(day: WatchedDay, played: Played) -> None:
+    """A car that waits at the exit for a finisher stands there until the records say, and is gone
+    when it is dry."""
+    dried = [
+        (car, one)
+        for car, one in zip(day.cars, played.result.passes, strict=True)
+        if one.fate == "towel-finished"
+    ]
+    assert any(one.finish_s > one.exit_s + 1.0 for _car, one in dried)
+    for car, one in dried:
+        told = [moment / TENTHS for moment in car.times[5:]]
+        assert told == pytest.approx([one.exit_s, one.finish_s, one.finished_s], abs=0.051)
 
 
 def test_the_strips_are_as_wet_as_cars_find_them(day: WatchedDay, played: Played) -> None:

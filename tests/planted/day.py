@@ -19,6 +19,7 @@ LOOKS = ("tests/learn/test_cloth_inspect.py",)
 COSTS = ("tests/day/test_costs.py",)
 HANDS = ("tests/day/test_hands.py", "-k", "not wiped_day and not loss")
 SPIN = ("tests/day/test_spin_change.py",)
+WATCHED = ("tests/answers/test_watch.py",)
 KERNEL = "sim/day/kernel/"
 
 FAULTS: list[Fault] = [
@@ -35,6 +36,20 @@ FAULTS: list[Fault] = [
             "met, streams = _met(self, draw), None",
             "met, streams = _met(self, Draw(0, 0, ())), None",
         ),
+    ),
+    *faults_in(
+        "sim/day/watching.py",
+        WATCHED,
+        ("if not any(begin <= middle < until for begin, until in stops):", "if True:"),
+        ("pays = car.pay_start_s if car.turn == 1 else car.unblocked_s", "pays = car.unblocked_s"),
+        ("dried, gone = car.finish_s, car.finished_s", "dried, gone = car.exit_s, car.finished_s"),
+        ("        elif not _fits(", "        elif False and not _fits("),
+    ),
+    *faults_in(
+        "sim/day/watched.py",
+        WATCHED,
+        ("place > DRIED and car.leaves_damp", "place > BELT and car.leaves_damp"),
+        ("not (car.is_lost or car.goes_round)", "not car.is_lost"),
     ),
     *faults_in(
         KERNEL + "line.py",
