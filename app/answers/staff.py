@@ -72,6 +72,8 @@ from sim.inputs import (
 from sim.inputs.roster import WEEK
 from sim.units import show_clock
 
+FIRST_DAYS = 16
+"""Days of a first form: upper ends lie further out on few, so that it rather asks for too many."""
 MOST_S = 30.0
 """Time that the solver may take [s]; it ends earlier where nothing is left to gain."""
 POLL_S = 0.25
@@ -88,12 +90,27 @@ def answer_staff(
     executor: Executor | None = None,
     progress: Callable[[int, int], None] = lambda done, total: None,
     days: int = STAFF_DAYS,
+    early: Callable[[StaffAnswer], None] | None = None,
+    stage: Callable[[str], None] = lambda name: None,
 ) -> StaffAnswer:
     """The answer; what the site knows of itself counts where it is held against who is planned.
+
+    Args:
+        early: handed a first form within seconds, settled on few days; stage: told of each stage
+            as it begins.
 
     Raises:
         InputError: with every problem of site, day and texts.
     """
+    if early is not None:
+        stage("first")
+        early(
+            staff_answer(
+                asked, day, origin, libraries(), executor=executor, progress=progress,
+                days=FIRST_DAYS, rough=True,
+            )
+        )  # fmt: skip
+        stage("people")
     found = staff_answer(
         asked, day, origin, libraries(), executor=executor, progress=progress, days=days
     )
@@ -139,14 +156,23 @@ def _staff_key(one: DayAsked[SwitchQuestion]) -> str:
 STAFF: Kind[DayAsked[SwitchQuestion], StaffAnswer] = Kind(
     name="staff",
     label="Staff",
-    stages=(Stage("people", "trying numbers of people"),),
+    stages=(
+        Stage("first", "a first form on few days", 0.25),
+        Stage("people", "trying numbers of people", 0.75),
+    ),
     page="staff/{day}",
     found=StaffAnswer,
     ask=ask_switch,
     key=_staff_key,
     days=lambda _one: EXPECTED_DAYS,
     work=lambda one, executor, report: answer_staff(
-        one.posed, one.plan.day, one.origin, executor, report
+        one.posed,
+        one.plan.day,
+        one.origin,
+        executor,
+        report,
+        early=report.early,
+        stage=report.stage,
     ),
     failed="Who is needed could not be worked out: {fault}",
     schema=STAFF_SCHEMA,
@@ -370,7 +396,8 @@ def _ask_roster(desk: Desk, day: date) -> RosterAsked:
     """A week's question, by what was worked out of its days."""
     monday, people = monday_of(day), desk.site.data.staff.people
     views = desk.open_all(STAFF, days_of(monday))
-    needs = {view.day: view.result for view in views if view.result is not None}
+    # a first form asks for too many people; a roster waits for the whole answer
+    needs = {view.day: view.result for view in views if view.result and not view.result.rough}
     week, cover = None, list[DayCover]()
     if people:
         week = week_of(desk.data, monday, needs)

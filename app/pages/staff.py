@@ -72,8 +72,8 @@ def _page(
     status: int = 200,
 ) -> Response:
     said, _sure, needs_plan = instead_of(view, site.data.units)
-    told, is_waiting = view.result, view.result is None and not view.failed
-    is_new = told is not None and with_needed(view) != view.asked.plan.scenarios
+    told, is_waiting = view.result, view.is_wanting and not view.failed and not view.earlier
+    is_new = told is not None and not told.rough and with_needed(view) != view.asked.plan.scenarios
     page = StaffPage(
         slug=site.slug,
         day=view.day,
@@ -82,7 +82,7 @@ def _page(
         sure=None if told is None else words.how_sure(told, site.data.given),
         chart=None if told is None else staff_chart(told.half_hours),
         waiting=waiting(view) if is_waiting else None,
-        can_retry=told is None and bool(view.failed),
+        can_retry=view.is_wanting and bool(view.failed) and not view.earlier,
         needs_plan=needs_plan and told is None,
         notices=(LOCK_OUT, LABOUR_LAW, DEFERENCE),
         message=message,
@@ -141,6 +141,6 @@ def people_book(site: SiteDep, web: WebDep, day: str) -> Response:
 
 def _found(web: Web, site: StoredSite, day: str) -> StaffAnswer:
     view = web.open(site, STAFF, wanted(day))
-    if view.result is None:
+    if view.result is None or view.result.rough:
         raise HTTPException(404, _("This day has not been worked out yet."))
     return view.result

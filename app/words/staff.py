@@ -177,6 +177,15 @@ def beyond(told: StaffAnswer) -> list[str]:
 def how_sure(told: StaffAnswer, given: Collection[str]) -> Statement:
     """How firm it is against those planned, what the answer was tried on, and whether fresh days
     agree; `given` are the inputs that the site entered itself."""
+    if told.rough:
+        return Statement(
+            _("So far:"),
+            _(
+                "settled on {days} simulated days, which rather ask for too many people. It is "
+                "being settled on more; what one person more or fewer does comes with it.",
+                days=told.days,
+            ),
+        )
     targets = told.targets
     own, rival = _("the people needed"), _("the people planned")
     held = stands_words(told.standing, own, rival, told.weighed, given)

@@ -293,9 +293,9 @@ def coarse_sure(answer: WhenToReduce) -> Statement:
     return Statement(
         _("So far:"),
         _(
-            "chosen among a few windows by the clock, on few simulated days. Chances that none of "
-            "them is better by enough to matter: {chance}. All rules are being tried; what is "
-            "advised may still change.",
+            "chosen among a few windows by the clock, on few simulated days. Chances that no rule "
+            "is better by enough to matter: {chance}, by how often that held on drawn days. All "
+            "rules are being tried; what is advised may still change.",
             chance=chances(answer.certainty),
         ),
     )

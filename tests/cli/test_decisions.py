@@ -165,7 +165,7 @@ def test_staff_prints_who_is_needed_and_writes_it(shell: Shell, tmp_path: Path) 
     code, out, err = shell.run("staff", shell.wash, *DAY, "--json", file)
     assert (code, err) == (0, "")
     found = json.loads(file.read_text(encoding="utf-8"))
-    assert found["schema"] == "clothcast.staff/7"
+    assert found["schema"] == "clothcast.staff/8"
     assert out.startswith("You need 2 people from 8:00 to 10:00.")
     for words in ("Settled on 64 simulated days", "Greeter", "One person more or fewer"):
         assert words in out

@@ -38,7 +38,7 @@ FEW_DAYS = 4
 def once(monkeypatch: pytest.MonkeyPatch) -> None:
     """The same week and the same day are worked out once."""
     remember(monkeypatch, staff, "answer_apart", but=("report",))
-    remember(monkeypatch, staff, "answer_staff", but=("executor", "progress"))
+    remember(monkeypatch, staff, "answer_staff", but=("executor", "progress", "early", "stage"))
     monkeypatch.setattr(staff, "answer_staff", partial(staff.answer_staff, days=FEW_DAYS))
 
 

@@ -17,7 +17,7 @@ from fastapi.testclient import TestClient
 
 from app.answers.serial import write
 from app.answers.staff import STAFF
-from app.answers.studies.runner import Job
+from app.answers.studies.runner import Job, Progress
 from app.charts.staff import staff_chart
 from app.sites.reading import gate
 from app.words.answer import TURNS_ON
@@ -57,8 +57,12 @@ class Quiet:
     def stage(self, name: str) -> None:
         """A stage begins."""
 
+    def __init__(self) -> None:
+        self.first: list[object] = []
+
     def early(self, answer: object) -> None:
         """A first answer is there."""
+        self.first.append(answer)
 
 
 @dataclass
@@ -125,6 +129,33 @@ def test_the_answer_comes_first_and_its_tables_follow(visitor: Visitor) -> None:
     assert f"{found.needed.people_hours:g} hours and ${found.needed.cost:,.0f}" in text
     page = page_of(visitor.client.get(PAGE))
     assert {f"/small-wash/plan/{PLANNED}", "/guide/staff"} <= set(page.links)
+
+
+def test_a_first_form_is_told_so_far(visitor: Visitor, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Within seconds people by half-hour, settled on few days, asking for no fewer than the whole
+    answer in all; it says so, gives no file and no effects, and the page asks again."""
+    visitor.text()
+    job, quiet = visitor.begun[-1], Quiet()
+    whole = job.work(None, quiet)
+    (first,) = quiet.first
+    assert isinstance(first, StaffAnswer)
+    assert isinstance(whole, StaffAnswer)
+    assert (first.rough, first.effects, first.standing, first.days) == (True, (), None, 16)
+    assert not whole.rough
+    assert sum(first.people) >= sum(whole.people)
+    web = app_of(visitor.client).state.web
+    with gate(web.database, web.now()) as writes:
+        writes.store_result(job.key, job.site_id, job.day, write(first), is_final=False)
+    stands = Progress(250, 1_000), ""
+    monkeypatch.setattr(web.runner, "standing", lambda _, finals: dict.fromkeys(finals, stands))
+    text = visitor.text()
+    assert "So far:" in text
+    assert "settled on 16 simulated days, which rather ask for too many people" in text
+    assert answer(first).lead in text
+    assert "One person more or fewer, an hour a row" not in text
+    assert "Stop computing" in text
+    assert f'action="{PAGE}/plan"' not in text
+    assert visitor.client.get(f"{PAGE}/people.csv").status_code == 404
 
 
 def test_the_people_needed_go_into_the_plan(visitor: Visitor) -> None:

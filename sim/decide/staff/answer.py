@@ -21,7 +21,7 @@ Rule = Literal[
 """What a roster must keep to: people at work, when somebody can't work, people with a skill, the
 longest shift, which only a hand can break, most and least hours of a person, days of work a week,
 rest between shifts, weekend days in two weeks."""
-STAFF_SCHEMA = "clothcast.staff/7"
+STAFF_SCHEMA = "clothcast.staff/8"
 ROSTER_SCHEMA = "clothcast.roster/4"
 
 
@@ -209,6 +209,7 @@ class StaffAnswer:
         rules: that of the plan first, then always full and always reduced.
         standing: how the day with the people needed stands against that with those planned, over
             drawn sites; None where none was drawn. weighed: kinds of weighing these were drawn by.
+        rough: whether it is a first form, settled on few days, without `effects` and `standing`.
     """
 
     schema: str = field(default=STAFF_SCHEMA, kw_only=True)
@@ -233,6 +234,7 @@ class StaffAnswer:
     rules: tuple[RuleWork, ...]
     standing: Standing | None = None
     weighed: tuple[str, ...] = ()
+    rough: bool = False
 
 
 # ---- a week's roster -----------------------------------------------------------------------------

@@ -14,6 +14,7 @@ from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -375,8 +376,10 @@ def staff_answer(
     executor: Executor | None = None,
     progress: Callable[[int, int], None] = lambda done, total: None,
     days: int = DAYS,
+    rough: bool = False,
 ) -> StaffAnswer:
-    """Who is needed on a day, all of it; see `app/guide/staff.md`.
+    """Who is needed on a day, all of it; see `app/guide/staff.md`. A rough one does not tell what
+    one person more or fewer does.
 
     Raises:
         InputError: with every problem of site, day and texts.
@@ -400,7 +403,7 @@ def staff_answer(
     plan, planned = needs.plan, planned_by(site)
     base = money(plan)
     present = money(planned)
-    effects = _effects(needs, base, executor, told)
+    effects = () if rough else _effects(needs, base, executor, told)
     done += days * sum(one.loads for one in effects)
     rules = tuple(
         _rule_work(needs, text, money(needs.plan, text))
@@ -435,6 +438,7 @@ def staff_answer(
         present_difference=_apart(present, base),
         effects=effects,
         rules=rules,
+        rough=rough,
     )
 
 
@@ -539,10 +543,6 @@ def _effects(
     days, done = len(base.days["margin"]), 0
     is_open = open_half_hours(needs.question.middle)
     found = []
-
-    def told_after(before: int) -> Callable[[int], None]:
-        return lambda more: told(before + more)
-
     for hour in range(is_open.start // 2, (is_open.stop + 1) // 2):
         for change in (1, -1):
             plan = changed(needs.plan, hour, change, is_open)
@@ -550,7 +550,7 @@ def _effects(
             if plan.loaders != needs.plan.loaders:
                 with_it = measure(
                     needs.question, plan, needs.rule, 0, days, executor,
-                    told_after(done), with_money=True,
+                    partial(lambda before, more: told(before + more), done), with_money=True,
                 )  # fmt: skip
                 done += days
             found.append(_effect(needs, plan, hour, change, base, with_it))

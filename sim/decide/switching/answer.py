@@ -242,7 +242,8 @@ class WhenToReduce:
         present: the rule in use now; chosen: the one advised.
         keeps: whether that keeps to the wish by its mean over the days that chose it.
         probability: that no other rule that a crew can carry out is better by what matters, or
-            none at all where it can't carry out the chosen one; settled: how often the order of
+            none at all where it can't carry out the chosen one; of a first form by how often that
+            held; settled: how often the order of
             choice ends at it, the draws weighted at random.
         alternatives: what the choice might as well have been, the likeliest first.
         kept: how often what the crew is told keeps to the allowed share on days not seen before;

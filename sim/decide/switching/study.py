@@ -42,7 +42,7 @@ from sim.decide.switching.best_possible import best_possible
 from sim.decide.switching.choice import COST, Floats, column, left_damp_share, undominated
 from sim.decide.switching.coming import border, how_it_moves
 from sim.decide.switching.cues import Cues, in_cues
-from sim.decide.switching.first import first_choice
+from sim.decide.switching.first import first_chance, first_choice
 from sim.decide.switching.hands import choose_hands
 from sim.decide.switching.question import SwitchQuestion, outcomes, search_draws
 from sim.decide.switching.reasons import remedies
@@ -129,7 +129,7 @@ def study(
             present=answer.rules[FIRST],
             chosen=answer.chosen,
             keeps=selection.keeps,
-            probability=selection.by_crew,
+            probability=first_chance(selection) if rough else selection.by_crew,
             settled=selection.settled,
             alternatives=alternatives(answer),
             kept=None,
