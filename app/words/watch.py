@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from itertools import pairwise
 
-from app.catalogue import _
+from app.catalogue import _, _n
 from app.words.numbers import about, clock, half_up, percent, whole
 from app.words.phrases import Statement, TextTable
 from sim.day.watched import (
@@ -81,7 +81,7 @@ def day_words(day: WatchedDay) -> Statement:
     """What is watched."""
     came = sum(not car.is_again for car in day.cars)
     lead = _("One day as it may go, not the average.")
-    return Statement(lead, _("{cars} cars come.", cars=whole(came)))
+    return Statement(lead, _n("{count} car comes.", "{count} cars come.", came))
 
 
 def name_words(one: WatchedScenario) -> str:
@@ -103,7 +103,7 @@ def outcome_words(one: WatchedScenario) -> str:
     """What came of the day."""
     end = one.day.moment(one.day.ends)
     return _(
-        "With “{name}”: {damp} cars leave damp and {lost} are lost.",
+        "With “{name}”: {damp} left damp, {lost} lost.",
         name=one.name,
         damp=whole(end.left_damp),
         lost=whole(end.lost),
@@ -114,7 +114,7 @@ def busiest_words(one: WatchedScenario) -> str:
     """When most cars wait."""
     busiest = one.day.moment(one.day.busiest)
     return _(
-        "With “{name}” most cars wait at {time}: {most} are before the belt.",
+        "With “{name}” most cars wait at {time}, {most} before the belt.",
         name=one.name,
         time=time_words(busiest.at),
         most=whole(busiest.before_the_belt),

@@ -53,7 +53,7 @@ def test_the_page_says_what_came_of_the_day(
     assert len(tables) == 2
     for one, table in zip(watched, tables, strict=True):
         end = one.day.moment(one.day.ends)
-        said = f"With “{one.name}”: {end.left_damp:,} cars leave damp and {end.lost:,} are lost."
+        said = f"With “{one.name}”: {end.left_damp:,} left damp, {end.lost:,} lost."
         assert said in text
         rows = [re.findall(r"<td>(.*?)</td>", row) for row in re.findall(r"<tr>(.*?)</tr>", table)]
         sums = [sum(int(row[at].replace(",", "")) for row in rows) for at in (3, 4, 5)]
