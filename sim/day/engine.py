@@ -45,7 +45,7 @@ Told = Callable[[int, int], None]
 
 KEPT = 8
 """Variants whose prepared days, and sets of changes whose evenings, a drawn site keeps."""
-RULES_A_PIECE = 96
+RULES_A_PIECE = 192
 """Rules that a worker runs at a time, counted over variants: below a tenth of a second."""
 AIRS = 32
 """Days of other air whose scalars a drawn site keeps: tipping points come back to the same ones."""

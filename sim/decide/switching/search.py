@@ -202,6 +202,8 @@ class _Pool:
         self._alive = list(range(len(ranks)))
         self._seen: dict[int, Samples] = {}
         self._likely = np.zeros(len(ranks))  # how often each is good beside the last choice
+        self._weighings: dict[int, Floats] = {}
+        self._beside = -1, np.empty((0, 0, 0)), np.empty(0, np.int64)  # see `_apart`
 
     def _draws(self, one: int) -> int:
         return self._seen[one].worth.shape[1] if one in self._seen else 0
@@ -278,10 +280,12 @@ class _Pool:
 
     def _weights(self, draws: int) -> Floats:
         """Weightings of the first draws, shape (WEIGHINGS, draws); fewer are part of more."""
-        stream = Generator(PCG64(SeedSequence([self._seed, STREAM])))
-        # a column a draw, so that the first columns are the same however many there are
-        parts = stream.standard_exponential((draws, WEIGHINGS)).T
-        return np.asarray(parts / parts.sum(axis=1, keepdims=True))
+        if draws not in self._weighings:
+            stream = Generator(PCG64(SeedSequence([self._seed, STREAM])))
+            # a column a draw, so that the first columns are the same however many there are
+            parts = stream.standard_exponential((draws, WEIGHINGS)).T
+            self._weighings[draws] = parts / parts.sum(axis=1, keepdims=True)
+        return self._weighings[draws]
 
     def _good(self, seen: Samples) -> Floats:
         """How often each of some candidates is good among them."""
@@ -294,29 +298,35 @@ class _Pool:
         own = self._seen[chosen]
         own_worth, own_burdens = own.worth[0], own.burdens[:, 0]
         weights = self._weights(len(own_worth))
-        mine = weights @ own_worth
-        mine_heavy = own_burdens @ weights.T  # (conditions, weighings)
-        count = len(self._ranks)
-        worths = np.empty((WEIGHINGS, count))
-        heavies = np.empty((len(own_burdens), WEIGHINGS, count))
-        worths[:, chosen], heavies[:, :, chosen] = mine, mine_heavy
-        lengths = np.array([self._draws(one) for one in range(count)])
-        for draws in np.unique(lengths).tolist():
-            group = [one for one in np.flatnonzero(lengths == draws).tolist() if one != chosen]
-            if not group:
-                continue
-            early = self._weights(draws)
-            seen = self._stacked(group)
-            worths[:, group] = mine[:, None] + early @ (seen.worth - own_worth[:draws]).T
-            apart = seen.burdens - own_burdens[:, None, :draws]
-            heavies[:, :, group] = mine_heavy[:, :, None] + early @ apart.swapaxes(1, 2)
+        apart = self._apart(chosen)
+        worths = (weights @ own_worth + apart[0]).T
+        heavies = ((own_burdens @ weights.T)[:, None] + apart[1:]).swapaxes(1, 2)
         of_all = np.asarray(are_good(worths, heavies, self._aim).mean(axis=0))
         able = self._by_crew
         if able.all() or not able[chosen]:
             return of_all, of_all
-        by_crew = np.zeros(count)
+        by_crew = np.zeros(len(able))
         by_crew[able] = are_good(worths[:, able], heavies[:, :, able], self._aim).mean(axis=0)
         return of_all, by_crew
+
+    def _apart(self, chosen: int) -> Floats:
+        """Worth and burdens of each less those of one, on the draws that it had, by weighting;
+        shape (1 + conditions, candidates, WEIGHINGS). What is known of those dropped stays."""
+        own = self._seen[chosen]
+        count = len(self._ranks)
+        if self._beside[0] != chosen:
+            known = np.zeros((1 + len(own.burdens), count, WEIGHINGS))
+            self._beside = chosen, known, np.zeros(count, np.int64)
+        _, known, had = self._beside
+        lengths = np.array([self._draws(one) for one in range(count)])
+        lengths[chosen] = 0  # as far from itself as it was
+        for draws in np.unique(lengths[lengths != had]).tolist():
+            group = np.flatnonzero((lengths == draws) & (had != draws)).tolist()
+            seen, early = self._stacked(group), self._weights(draws).T
+            known[0, group] = (seen.worth - own.worth[0, :draws]) @ early
+            known[1:, group] = (seen.burdens - own.burdens[:, :1, :draws]) @ early
+        had[:] = lengths
+        return known
 
 
 PRESENT = 0
