@@ -23,7 +23,7 @@ from sim.decide.answer import Column
 from sim.decide.cloth.answer import ClothAnswer
 from sim.decide.switching.answer import Rule
 from sim.inputs import MEASURED
-from sim.units import MINUS, show_clock
+from sim.units import show_clock
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,11 +137,7 @@ def _money(found: TodayFound, system: str) -> str:
     if not earns:
         return _("Not worked out yet.")
     sentence = "Earns about {earns} and costs {costs}, lost cars included."
-    return _(sentence, earns=_as_money(earns), costs=_as_money(costs))
-
-
-def _as_money(printed: str) -> str:
-    return f"{MINUS}${printed[1:]}" if printed.startswith(MINUS) else f"${printed}"
+    return _(sentence, earns=earns, costs=costs)
 
 
 def _people(cover: Cover) -> str:

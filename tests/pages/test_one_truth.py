@@ -144,10 +144,15 @@ def differing(found: Shown) -> list[str]:
     ]
 
 
+def bare(printed: str) -> str:
+    """A printed number without sign of money and commas."""
+    return printed.replace("$", "").replace(",", "").replace("\u2212", "-")
+
+
 def value_of(number: str) -> float | str:
     """A printed number; 3.0 is 3. Words stand for themselves."""
     try:
-        return float(number.replace(",", "").replace("\u2212", "-"))
+        return float(bare(number))
     except ValueError:
         return number
 
@@ -200,7 +205,7 @@ def test_files_hold_what_pages_show(demo: TestClient) -> None:
     ]
     assert len(pairs) > 60
     for value, printed in pairs:
-        number = printed.replace(",", "").replace("\u2212", "-")
+        number = bare(printed)
         decimals = len(number.partition(".")[2])
         zeros = len(number) - len(number.rstrip("0")) if not decimals else 0
         step = 10.0 ** (zeros or -decimals)
