@@ -33,9 +33,9 @@ class Picture:
 
 
 PICTURES = (
-    Picture("plan-a-day.png", PEAK, 1280, "table.compare >> nth=0 >> tbody tr >> nth=9"),
+    Picture("plan-a-day.png", PEAK, 1280, "table.compare >> nth=0 >> tbody tr >> nth=6"),
     Picture("plan-a-day-phone.png", PEAK, 390, "table.compare >> nth=0 >> tbody tr >> nth=3"),
-    Picture("counts.png", f"{DEMO}/counts", 1280, "#bring-in"),
+    Picture("counts.png", f"{DEMO}/counts", 1280, ".fold >> nth=2"),
     Picture("site.png", f"{DEMO}/site", 1280, "#leading"),
 )
 

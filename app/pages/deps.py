@@ -49,6 +49,7 @@ from app.words import (
     cues,
     dry,
     hands,
+    phrases,
     rules,
     season,
     staff,
@@ -195,7 +196,9 @@ def make_templates() -> Jinja2Templates:
     }
     env.filters.update(FILTERS | DATES | more)
     env.globals["asset"] = asset
-    words = (cloth, coming, cues, dry, hands, rules, season, staff, switching, weighings, why)
+    words = (
+        cloth, coming, cues, dry, hands, phrases, rules, season, staff, switching, weighings, why
+    )  # fmt: skip
     env.globals["tell"] = {one.__name__.rpartition(".")[2]: one for one in words}
     env.globals["scenario_mark"] = scenario_mark
     env.globals |= {"opens": terms.opens, "opened": terms.opened}

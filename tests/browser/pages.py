@@ -134,6 +134,7 @@ PAGES: dict[str, Callable[[Page], None]] = {
     "when to reduce, refused": _refused_wish,
     "when to reduce, closed day": _at(f"{DEMO}/reduce/2026-07-29"),
     "when to reduce, no such date": _at(f"{DEMO}/reduce?day=soon"),
+    "speed and spacing": _at(f"{DEMO}/settings/2026-07-18"),
     "the coming days": _at(f"{DEMO}/coming"),
     "the coming days, nothing known": _at(f"{EMPTY}/coming"),
     "cloth": _at(f"{DEMO}/cloth"),

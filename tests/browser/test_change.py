@@ -223,30 +223,6 @@ def test_on_a_phone_the_sentence_stays_in_sight(page: Page) -> None:
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
 
 
-@pytest.mark.browser_context_args(
-    has_touch=True, is_mobile=True, viewport={"width": 390, "height": 844}
-)
-def test_on_a_phone_the_keyboard_is_never_under_the_sentence(page: Page) -> None:
-    """Whatever the tab key reaches of the change lies whole above the sentence that stays."""
-    field, _slider = open_plan(page)
-    field.fill("55")
-    expect(page.locator("#try-figures")).to_contain_text("Conveyor speed 55")
-    field.focus()
-    reached = []
-    for _step in range(14):
-        page.keyboard.press("Tab")
-        name, bottom, bar = page.evaluate(
-            """() => [document.activeElement.name || document.activeElement.localName,
-                      document.activeElement.getBoundingClientRect().bottom,
-                      document.querySelector('.tried-says').getBoundingClientRect().top]"""
-        )
-        within = page.evaluate("document.activeElement.closest('#try-form') !== null")
-        if within:
-            reached.append(name)
-            assert bottom <= bar, name
-    assert len(reached) > 8
-
-
 def test_a_printed_plan_has_no_change_in_it(page: Page) -> None:
     """Try a change is for the screen."""
     field, _slider = open_plan(page)
