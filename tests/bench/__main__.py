@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 
 from tests.bench.figures import as_json, show
+from tests.bench.forms import form_figures
 from tests.bench.model import model_figures
 from tests.bench.pages import page_figures
 from tests.bench.queues import queue_figures
@@ -22,7 +23,7 @@ def main() -> int:
     parser.add_argument("--json", type=Path, metavar="FILE", help="also write the figures there")
     given = parser.parse_args()
     figures = [
-        *model_figures(), *queue_figures(), *scale_figures(), *search_figures(),
+        *model_figures(), *queue_figures(), *scale_figures(), *search_figures(), *form_figures(),
         *season_figures(), *page_figures(), *starting_figures(),
     ]  # fmt: skip
     show(figures)

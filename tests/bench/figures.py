@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import resource
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass
@@ -60,6 +61,12 @@ def seconds_by_round(
 def best_seconds(tasks: Mapping[str, Callable[[], object]], rounds: int) -> dict[str, float]:
     """Shortest processor time of each task over some rounds [s], see `seconds_by_round`."""
     return {name: min(all_of_it) for name, all_of_it in seconds_by_round(tasks, rounds).items()}
+
+
+def used_seconds() -> float:
+    """Processor time of this process and of those it has waited for [s]."""
+    found = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return found.ru_utime + found.ru_stime + time.process_time()
 
 
 def percentile(values: Sequence[float], percent: float) -> float:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import resource
 import time
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
@@ -14,7 +13,7 @@ from app.sites.demo import demo_data
 from app.sites.reading import Past
 from sim.decide.cloth.season import SeasonQuestion, run_season
 from sim.inputs import Scenario
-from tests.bench.figures import Figure
+from tests.bench.figures import Figure, used_seconds
 from tests.demo_app import TODAY
 
 WORKERS = 2
@@ -34,18 +33,13 @@ def year() -> SeasonQuestion:
 def on_workers(asked: SeasonQuestion) -> tuple[float, float]:
     """Seconds by the clock on workers that are warm, and processor time of all of it, the workers'
     start included."""
-    before = _used()
+    before = used_seconds()
     with ProcessPoolExecutor(WORKERS, mp_context=get_context("spawn")) as pool:
         run_season(replace(asked, days=asked.days[:8], replications=4), pool)
         start = time.perf_counter()
         run_season(asked, pool)
         spent = time.perf_counter() - start
-    return spent, _used() - before  # the workers are waited for by now, so theirs is told
-
-
-def _used() -> float:
-    found = resource.getrusage(resource.RUSAGE_CHILDREN)
-    return found.ru_utime + found.ru_stime + time.process_time()
+    return spent, used_seconds() - before  # the workers are waited for by now, so theirs is told
 
 
 def season_figures() -> list[Figure]:
