@@ -128,7 +128,7 @@ SWITCH: Kind[DayAsked[SwitchQuestion], WhenToReduce] = Kind(
         Stage("cues", "putting the rule in cues for the crew", 1.0),
         Stage("figures", "simulating the day by it", 1.0),
         Stage("people", "trying more people at the exit", 1.0),
-        Stage("reasons", "looking for what binds", 1.0),
+        Stage("reasons", "looking for what makes it needed", 1.0),
         Stage("remedies", "looking for what else helps", 1.0),
         Stage("moves", "trying other days", 1.0),
         Stage("bound", "working out what perfect foresight would give", 1.0),

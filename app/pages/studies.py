@@ -115,7 +115,7 @@ def _page(site: StoredSite, web: Web) -> StudiesPage:
     ended = tuple(entry for entry in entries if not entry.is_open)
     answer = _("Nothing is being computed.")
     if running:
-        one, many = "One study is under way.", "{count} studies are under way."
+        one, many = "One answer is being worked out.", "{count} answers are being worked out."
         answer = _n(one, many, len(running))
     return StudiesPage(site.slug, answer, running, ended, _ahead_words(site, web))
 

@@ -64,8 +64,8 @@ def stage_words(stages: Sequence[Stage], progress: Progress) -> str:
 
 def turn_words(ahead: int) -> str:
     """How many studies come before one that waits; empty for none."""
-    one = "Waits for its turn: one study of its kind comes before it."
-    many = "Waits for its turn: {count} studies of its kind come before it."
+    one = "Waits for its turn: one answer of its kind comes before it."
+    many = "Waits for its turn: {count} answers of its kind come before it."
     return _n(one, many, ahead) if ahead else ""
 
 

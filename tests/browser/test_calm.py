@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 import pytest
@@ -30,6 +31,9 @@ MAIN = {
     "sites": "/sites",
     "studies": f"{DEMO}/studies",
 }
+NOBODY_SAYS = re.compile(
+    r"in expectation|\bbinds\b|widens the range|\bkeeps? to\b|can’t be expected|\bstudy\b", re.I
+)
 MOST = {"words": 120, "figures": 7, "grade": 8, "screens": 4, "pictures": 2}
 
 
@@ -51,10 +55,12 @@ def over(said: Said) -> set[str]:
 def test_page_says_one_thing_at_a_time(tab: Page, name: str) -> None:
     """Up to its first fold a main page has at most 120 words at a reading grade of at most 8, and
     at most seven figures; unopened it is at most four screens of a phone long, with at most two
-    pictures."""
+    pictures. Nowhere on it, folded or not, is a word that no manager would say."""
     tab.goto(MAIN[name])
     said = said_on(tab)
     assert over(said) == set(), said
+    everything = tab.locator("main").text_content() or ""
+    assert NOBODY_SAYS.findall(everything) == []
 
 
 def test_every_page_of_a_site_is_measured() -> None:

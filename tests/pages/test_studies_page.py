@@ -97,7 +97,7 @@ def test_the_list_says_who_asked_how_far_and_until_when(visitor: Visitor) -> Non
     answer = visitor.client.get(LIST)
     text = html.unescape(answer.text)
     assert asks_again(answer).startswith("5; url=/")
-    assert "One study is under way." in text
+    assert "One answer is being worked out." in text
     assert f'<a href="{MAPS}">Speed and spacing, Saturday 18 July 2026</a>' in text
     assert "Running. Now: trying speeds and spacings." in text
     assert "asked by site manager, 16 July 2026" in text
@@ -166,7 +166,7 @@ def test_stopping_from_the_list(visitor: Visitor) -> None:
 def test_stopping_all(visitor: Visitor) -> None:
     """One button ends what runs and what waits, and the list says so."""
     futures = [visitor.begin(), visitor.begin(key="later")]
-    assert "Waits for its turn: one study of its kind comes before it." in visitor.text()
+    assert "Waits for its turn: one answer of its kind comes before it." in visitor.text()
     form = page_of(visitor.client.get(LIST)).form(f"{LIST}/stop")
     sent = visitor.client.post(form.action, data=form.data(), follow_redirects=False)
     assert (sent.status_code, sent.headers["location"]) == (303, LIST)
@@ -201,8 +201,8 @@ def test_a_page_that_waits_tells_its_turn(visitor: Visitor) -> None:
     answer = visitor.client.get(MAPS)
     assert asks_again(answer).startswith("2; url=/")
     # whoever waits on a page comes before what nobody waits for, but not before what runs
-    assert "Waits for its turn: one study of its kind comes before it." in answer.text
-    assert "2 studies of its kind come before it." in visitor.text()
+    assert "Waits for its turn: one answer of its kind comes before it." in answer.text
+    assert "2 answers of its kind come before it." in visitor.text()
 
 
 def test_stopping_from_the_page_that_waits(visitor: Visitor) -> None:
