@@ -23,6 +23,8 @@ from sim.day.rules import FULL, REDUCED, Rule
 from sim.decide.answer import Column, Comparison
 from sim.decide.compare import Question, compare
 from sim.decide.switching.candidates import BAND, allowed_windows, candidates, kind_of
+from sim.decide.switching.coming import DayPlan, plan_days
+from sim.decide.switching.first import first_choice
 from sim.decide.switching.hands import choose_hands
 from sim.decide.switching.search import SamplingBudget, search
 from sim.inputs import LAUNDERED, TAKEN_OFF, SiteData
@@ -106,6 +108,21 @@ def test_a_choice_is_as_sure_as_what_a_crew_can_do_leaves_it() -> None:
     assert not any(rule.by_crew for rule in bands)
     assert found.selection.probability < SURE - 0.1
     assert found.selection.certainty >= SURE
+
+
+def test_the_busy_day_has_one_rule() -> None:
+    """The plan of the day, the first form of When to reduce and the coming days' first look and
+    plan name one rule, the plan's, though others are about equally good."""
+    question = switch_question(asked("demo"))
+    plan = advised(busy_day("demo")).scenario.rule
+    looks: list[DayPlan | None] = []
+    ahead = plan_days(
+        question, [(question.conditions, question.evening)],
+        early=lambda plans: looks.extend(plans),
+    )  # fmt: skip
+    assert plan in question.planned
+    assert first_choice(question).chosen.text == plan
+    assert [one and one.rule.text for one in (*looks, *ahead)] == [plan] * 2
 
 
 def test_a_hot_dry_day_stays_on_full() -> None:
