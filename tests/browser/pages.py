@@ -18,20 +18,22 @@ COUNTS_FILE = """date,hour,cars_arrived
 """
 
 
+def unfold(page: Page, name: str) -> None:
+    """Opens the folded part of that name, and rests the pointer on nothing."""
+    page.locator("summary", has=page.get_by_role("heading", name=name, exact=True)).click()
+    page.mouse.move(0, 0)
+
+
 def upload(page: Page, name: str, content: str | bytes, kind: str = "counts") -> None:
     """Brings a file in on the Counts page that is open; what follows shows what is in it."""
     raw = content.encode() if isinstance(content, str) else content
+    if not page.get_by_label("What the file holds").is_visible():
+        unfold(page, "Bring in a file")
     page.get_by_label("What the file holds").select_option(kind)
     page.get_by_label("File", exact=True).set_input_files(
         {"name": name, "mimeType": "text/csv", "buffer": raw}
     )
     page.get_by_role("button", name="Look at the file").click()
-
-
-def unfold(page: Page, name: str) -> None:
-    """Opens the folded part of that name, and rests the pointer on nothing."""
-    page.locator("summary", has=page.get_by_role("heading", name=name, exact=True)).click()
-    page.mouse.move(0, 0)
 
 
 def open_all(page: Page) -> None:
