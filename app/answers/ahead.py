@@ -15,7 +15,7 @@ from app.answers.coming_days import coming_days
 from app.answers.kinds import KINDS, drop_stale
 from app.answers.staff import days_of, monday_of
 from app.answers.studies.runner import Runner
-from app.db import store
+from app.db import store, studies
 from app.db.session import Database, Session
 from app.db.store import SiteLine, StoredSite
 from sim.inputs.roster import WEEK
@@ -113,7 +113,7 @@ class Ahead:
         self._lock = threading.Lock()
         self._is_to_look = False
         self._settled: dict[int, tuple[object, set[tuple[str, date]]]] = {}
-        self._at: str = ""
+        self._begun: dict[str, int] = {}
         self._ended = threading.Event()
         self.on_found: Callable[[tuple[SiteLine, Wanted] | None], None] | None = None
 
@@ -121,7 +121,7 @@ class Ahead:
         """Begin, and go on whenever something changes: here, in another program, or the date."""
         if self.budget_s <= 0.0:
             return
-        self._database.on_written = self.look
+        self._database.on_written = self._runner.on_shown = self.look
         self.look()
         threading.Thread(target=self._watch, daemon=True, name="ahead-watch").start()
 
@@ -148,8 +148,9 @@ class Ahead:
         return None if found is None else found[:2]
 
     def go_on(self) -> Future[None] | None:
-        """Begin what comes next; None if all is there, under way, or the budget is used up."""
-        is_at_work = bool(self._at) and self._runner.has(self._at)
+        """Begin what comes next once something can be read of all that was begun; None if all is
+        there or under way, or the budget is used up."""
+        is_at_work = any(self._runner.is_unseen(key) for key in self._begun)
         if is_at_work or self.budget_s <= 0.0 or self.spent_s() >= self.budget_s:
             return None
         with self._database.session() as session:
@@ -160,7 +161,8 @@ class Ahead:
         job = answer.job
         if job is None:
             return None
-        self._at = job.key
+        self._begun = {key: at for key, at in self._begun.items() if self._runner.has(key)}
+        self._begun[job.key] = job.site_id
         return self._runner.begin(job, one.reason)
 
     # ---- parts -----------------------------------------------------------------------------------
@@ -168,11 +170,8 @@ class Ahead:
     def _look(self) -> None:
         with self._lock:
             self._is_to_look = False
-        if self._at and self._runner.has(self._at):
-            with self._database.session() as session:
-                study = store.find_study(session, self._at)
-            if study is not None:
-                drop_stale(self._database, self._runner, study.site_id)
+        for site_id in {at for key, at in self._begun.items() if self._runner.has(key)}:
+            drop_stale(self._database, self._runner, site_id)
         begun = self.go_on()
         if begun is not None:
             begun.add_done_callback(lambda _done: self.look())
@@ -208,7 +207,7 @@ class Ahead:
             if not answer.is_wanting:
                 settled.add((one.kind, one.day))
                 continue
-            study = store.find_study(session, answer.key)
+            study = studies.find_study(session, answer.key)
             if study is None or not (study.is_open or study.state in STOPPED):
                 return one, answer
             if not study.is_open:

@@ -18,9 +18,9 @@ from app.answers.studies.runner import Job, Progress, Runner
 from app.answers.studies.stages import Stage
 from app.answers.switching import SWITCH, TOGETHER
 from app.answers.weighings import EFFECT, WORTH
-from app.db import store
+from app.db import store, studies
 from app.db.session import Database
-from app.db.store import StoredStudy
+from app.db.studies import StoredStudy
 
 KINDS = {
     kind.name: cast("Kind[object, object]", kind)
@@ -58,7 +58,7 @@ def list_studies(database: Database, runner: Runner, site_id: int) -> tuple[Stud
     """A site's studies, asked last first; what was left behind is taken up."""
     take_up(database, runner)
     with database.session() as session:
-        found = store.list_studies(session, site_id, LISTED)
+        found = studies.list_studies(session, site_id, LISTED)
         return tuple(
             StudyLine(study, runner.glance(study) if study.is_open else None, *_named(study))
             for study in found
@@ -74,7 +74,7 @@ def _named(study: StoredStudy) -> tuple[str, tuple[Stage, ...], str]:
 def cancel(database: Database, runner: Runner, site_id: int, key: str) -> StoredStudy | None:
     """Stop a study of a site; None if the site has no such study."""
     with database.session() as session:
-        study = store.find_study(session, key)
+        study = studies.find_study(session, key)
     if study is None or study.site_id != site_id:
         return None
     runner.cancel(key)
@@ -106,7 +106,7 @@ def drop_stale(database: Database, runner: Runner, site_id: int) -> None:
 
 def _open_of(database: Database, site_id: int) -> tuple[StoredStudy, ...]:
     with database.session() as session:
-        return tuple(one for one in store.open_studies(session) if one.site_id == site_id)
+        return tuple(one for one in studies.open_studies(session) if one.site_id == site_id)
 
 
 def _job_of(desk: Desk, study: StoredStudy) -> Job | None:
@@ -135,6 +135,6 @@ def take_up(database: Database, runner: Runner) -> None:
         with database.session() as session:
             job = _job_of(Desk(session, store.get_site(session, study.site_id), runner), study)
         if job is not None:
-            runner.begin(job, is_written=True)
+            runner.asked_by(study.asker).begin(job, is_written=True)
         else:
             runner.book.break_off(study.key)

@@ -238,8 +238,8 @@ PLAN: Kind[DayInputs, Plan] = Kind(
     name="plan",
     label="Plan of a day",
     stages=(
-        Stage("first", "a first answer from few days", 1.0),
-        Stage("finer", "making it surer with more days", 3.0),
+        Stage("first", "a first answer from few days", 2.1),
+        Stage("finer", "making it surer with more days", 3.3),
     ),
     page="plan/{day}",
     found=Plan,

@@ -278,7 +278,8 @@ class StudyRow(Base):
 
     `holder` is the id of the server process that computes it, which must write before
     `lease_until`, or another may take the study up; one that is known to be gone holds nothing.
-    `reason` says why it was begun before anybody asked; empty for what a person asked for.
+    `reason` says why it was begun before anybody asked; empty for what a person asked for. `asker`
+    is who of those that the person's name stands for, `spent_s` processor time so far.
     """
 
     __tablename__ = "studies"
@@ -298,6 +299,8 @@ class StudyRow(Base):
     beat_at: Mapped[datetime | None]
     lease_until: Mapped[datetime | None]
     reason: Mapped[str] = mapped_column(server_default=text("''"))
+    asker: Mapped[str] = mapped_column(String(40), server_default=text("''"))
+    spent_s: Mapped[float] = mapped_column(server_default=text("0"))
 
 
 class AheadRow(Base):

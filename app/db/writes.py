@@ -14,7 +14,8 @@ from typing import TypeVar
 from sqlalchemy import ColumnElement, Table, and_, delete, insert, or_, select, update
 from sqlalchemy.orm import Session
 
-from app.db.store import LEASE, OPEN, Exported, KnownExport, NewChange, Outcome
+from app.db.store import Exported, KnownExport, NewChange, Outcome
+from app.db.studies import LEASE, OPEN
 from app.db.tables import (
     ROWS,
     AheadRow,
@@ -183,6 +184,7 @@ def ask_study(
     at: datetime,
     total: int,
     reason: str = "",
+    asker: str = "",
 ) -> None:
     """Write a study down as waiting, anew if it has come to an end; an open one stays as it is,
     but is somebody's from then on who asks for what was begun ahead.
@@ -193,6 +195,7 @@ def ask_study(
         "kind": kind, "site_id": site_id, "day": day, "person_id": person_id, "asked_at": at,
         "state": "waiting", "done": 0, "total": total, "sentence": "", "holder": "",
         "began_at": None, "beat_at": None, "lease_until": None, "reason": reason,
+        "asker": asker, "spent_s": 0.0,
     }  # fmt: skip
     added = session.execute(
         insert(StudyRow)
@@ -205,7 +208,7 @@ def ask_study(
         session.execute(update(StudyRow).where(*where).values(**fresh))
         if not reason:
             ahead = (StudyRow.key == key, StudyRow.reason != "")
-            asked = {"reason": "", "person_id": person_id, "asked_at": at}
+            asked = {"reason": "", "person_id": person_id, "asked_at": at, "asker": asker}
             session.execute(update(StudyRow).where(*ahead).values(**asked))
     newest = (
         select(StudyRow.key)
@@ -226,14 +229,16 @@ def claim_study(session: Session, key: str, holder: str, now: datetime) -> bool:
     where = (StudyRow.key == key, or_(StudyRow.state == "waiting", lapsed))
     taken = {
         "state": "running", "holder": holder, "done": 0, "began_at": now, "beat_at": now,
-        "lease_until": now + LEASE,
+        "lease_until": now + LEASE, "spent_s": 0.0,
     }  # fmt: skip
     return _set_study(session, where, taken)
 
 
-def beat_study(session: Session, key: str, holder: str, *, done: int, now: datetime) -> bool:
+def beat_study(
+    session: Session, key: str, holder: str, *, done: int, spent_s: float, now: datetime
+) -> bool:
     """Say how far a study is and keep it for longer; False if it is the holder's no more."""
-    news = {"done": done, "beat_at": now, "lease_until": now + LEASE}
+    news = {"done": done, "spent_s": spent_s, "beat_at": now, "lease_until": now + LEASE}
     return _set_study(session, _held(key, holder), news)
 
 

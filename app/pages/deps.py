@@ -214,9 +214,10 @@ def get_web(request: Request) -> Web:
 def get_web_for(request: Request) -> Web:
     """The same with what this request may do: see `may_begin_work`."""
     web = get_web(request)
-    if may_begin_work(request.method, request.headers):
-        return web
-    return replace(web, runner=web.runner.onlooker())
+    runner = web.runner.asked_by(request.state.asker)
+    if not may_begin_work(request.method, request.headers):
+        runner = runner.onlooker()
+    return replace(web, runner=runner)
 
 
 WebDep = Annotated[Web, Depends(get_web_for)]

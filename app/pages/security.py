@@ -7,6 +7,7 @@ visit cookie of the browser it was drawn for.
 from __future__ import annotations
 
 import base64
+import hashlib
 import ipaddress
 import secrets
 from collections.abc import Callable, Sequence
@@ -209,8 +210,14 @@ def _is_address(host: str) -> bool:
     return bracketed == (address.version == 6)
 
 
+def asker_of(who: str) -> str:
+    """Names a browser where work waits in line, without saying which it is."""
+    return hashlib.sha256(who.encode()).hexdigest()[:16]
+
+
 class Visit:
-    """Gives every browser a signed visit cookie and the request its `state.visit`."""
+    """Gives every browser a signed visit cookie and the request its `state.visit`; `state.asker`
+    names whose it is where work waits in line, without saying who that is."""
 
     def __init__(self, app: ASGIApp, seals: Seals) -> None:
         self.app = app
@@ -227,7 +234,11 @@ class Visit:
         fresh = ""
         if visit is None:
             visit, fresh = self.seals.new_visit()
-        scope.setdefault("state", {})["visit"] = visit
+        state = scope.setdefault("state", {})
+        state["visit"] = visit
+        # A browser that brings no cookie of ours is one with all others at its address.
+        who = f"at {(scope.get('client') or ('', 0))[0]}" if fresh else visit
+        state["asker"] = asker_of(who)
 
         async def send_with_cookie(message: Message) -> None:
             if message["type"] == "http.response.start" and fresh:

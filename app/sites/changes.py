@@ -13,7 +13,7 @@ from dataclasses import replace
 from datetime import date, datetime
 
 from app.books import BOOKS
-from app.db import store, writes
+from app.db import store, studies, writes
 from app.db.session import Session, begin_write
 from app.db.store import Account, CalendarEntry, Change, KnownExport, NewChange, Outcome, StoredSite
 from app.sites.calendar import follow, of_calendar
@@ -321,7 +321,7 @@ class Gate:
             session = self._session
             site = store.get_site(session, site_id)
             if holder:
-                if store.get_study(session, key).holder != holder:
+                if studies.get_study(session, key).holder != holder:
                     raise LostStudy(key)
                 if is_final:
                     writes.end_held_study(session, key, holder, "done")
@@ -396,7 +396,7 @@ class Gate:
         """Stop a study that waits or runs; raises LookupError where there is none."""
 
         def work() -> Outcome:
-            study = store.get_study(self._session, key)
+            study = studies.get_study(self._session, key)
             version = store.get_site(self._session, study.site_id).version
             if not writes.end_open_study(self._session, key, "cancelled", None):
                 return Outcome(study.site_id, version)

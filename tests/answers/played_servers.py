@@ -10,9 +10,9 @@ from pathlib import Path
 from typing import Any
 
 from app.answers.studies.runner import Job, Report, Runner
-from app.db import store
+from app.db import store, studies
 from app.db.session import Database, open_database
-from app.db.store import StoredStudy
+from app.db.studies import StoredStudy
 from app.sites.changes import Gate
 from sim.inputs import Site, SiteData
 from tests.world import answer_under
@@ -59,7 +59,7 @@ class Servers:
     def study(self, key: str = "k") -> StoredStudy:
         """What is written down of a study."""
         with self.database.session() as session:
-            return store.get_study(session, key)
+            return studies.get_study(session, key)
 
     def result(self, key: str = "k") -> tuple[dict[str, Any] | None, bool]:
         """The stored answer, and whether it is the last one."""

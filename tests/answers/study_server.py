@@ -25,8 +25,8 @@ def main(folder: str) -> None:
     book: StudyBook = app.state.web.runner.book
     beat = book.beat
 
-    def tell(key: str, done: int) -> bool:
-        held = beat(key, done)
+    def tell(key: str, done: int, spent_s: float = 0.0) -> bool:
+        held = beat(key, done, spent_s)
         say(f"{done} done")
         return held
 

@@ -22,7 +22,7 @@ from app.answers.kinds import KINDS, take_up
 from app.answers.studies.line import PRESENT
 from app.answers.studies.runner import Report, Runner
 from app.answers.studies.workers import Hands, Pool, is_warm
-from app.db import store
+from app.db import studies
 from app.db.session import open_database
 from app.sites.demo import demo_data
 from app.sites.reading import find, gate
@@ -303,8 +303,8 @@ def test_what_a_dead_server_left_ahead_is_begun_anew_behind_people(
     runner = servers.runner()
     take_up(servers.database, runner)
     with servers.database.session() as session:
-        assert store.find_study(session, key) is None
-        assert store.count_open(session, 1) == 0
+        assert studies.find_study(session, key) is None
+        assert studies.count_open(session, 1) == 0
     to_the_end(ahead_of(servers, runner))
     assert played.done[0] == ("plan", TODAY)
 

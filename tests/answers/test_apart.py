@@ -14,7 +14,7 @@ from app.answers import apart as computing
 from app.answers.answer import Answer, Desk
 from app.answers.apart import Apart
 from app.answers.kinds import KINDS
-from app.db import store
+from app.db import studies
 from app.main import create_app
 from app.pages.deps import Web
 from app.settings import Settings
@@ -41,7 +41,7 @@ class Server:
     def state(self, key: str) -> str:
         """What has become of a study."""
         with self.web.database.session() as session:
-            return store.get_study(session, key).state
+            return studies.get_study(session, key).state
 
     def open(self, kind: str, day: date = PLANNED) -> Answer[object, object]:
         """A day's answer as a page finds it."""

@@ -15,9 +15,9 @@ from typing import Any
 import httpx2
 
 from app.answers.serial import write
-from app.db import store
+from app.db import store, studies
 from app.db.session import Database, open_database
-from app.db.store import StoredStudy
+from app.db.studies import StoredStudy
 from app.settings import DATABASE_NAME
 from app.sites.changes import Gate
 from tests.demo_app import OWN_PAGE
@@ -65,7 +65,7 @@ def workers_of(process: subprocess.Popen[str]) -> list[int]:
 def written(database: Database, key: str) -> tuple[StoredStudy, dict[str, Any] | None]:
     """A study and its answer, as they lie in the database."""
     with database.session() as session:
-        return store.get_study(session, key), answer_under(session, key)
+        return studies.get_study(session, key), answer_under(session, key)
 
 
 def test_a_killed_server_loses_nothing_and_is_gone_on_with(tmp_path: Path) -> None:

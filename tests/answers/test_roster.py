@@ -27,7 +27,7 @@ from app.answers.staff import (
     without_skill,
 )
 from app.answers.studies.runner import Report, Runner, Stopped
-from app.db import store
+from app.db import store, studies
 from app.db.session import open_database
 from app.sites.changes import Gate
 from app.sites.reading import Change
@@ -307,7 +307,7 @@ def test_a_roster_cancelled_leaves_no_solver_and_no_answer(tmp_path: Path) -> No
     assert multiprocessing.active_children() == []
     assert solver.exitcode == -signal.SIGKILL
     with database.session() as session:
-        assert store.get_study(session, job.key).state == "cancelled"
+        assert studies.get_study(session, job.key).state == "cancelled"
         assert answer_under(session, job.key) is None
     again = runner.begin(job)
     assert again is not None

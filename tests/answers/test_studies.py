@@ -16,8 +16,8 @@ from app.answers.serial import write
 from app.answers.studies.book import MOST_OPEN, StudyBook, is_gone, new_holder
 from app.answers.studies.line import PRESENT
 from app.answers.studies.runner import Job, Progress, Report, time_left_s
-from app.db import store
-from app.db.store import LEASE
+from app.db import store, studies
+from app.db.studies import LEASE
 from app.sites.changes import Gate, LostStudy
 from sim.day.engine import PENDING, parallel_map
 from tests.answers import study_pieces
@@ -349,9 +349,9 @@ def test_so_much_for_one_person_and_no_more(servers: Servers) -> None:
         "page Studies.",
     )
     with servers.database.session() as session:
-        assert store.find_study(session, "more") is None
-        assert store.count_open(session, 1) == MOST_OPEN
-        assert store.count_open(session, 2) == 0
+        assert studies.find_study(session, "more") is None
+        assert studies.count_open(session, 1) == MOST_OPEN
+        assert studies.count_open(session, 2) == 0
     runner.cancel("k5")
     assert failure(runner, "more") == ""
     futures.append(begun(runner, job(work, "more")))

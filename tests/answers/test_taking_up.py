@@ -20,9 +20,9 @@ from app.answers.settings_map import MAPS
 from app.answers.studies.book import StudyBook
 from app.answers.studies.runner import Runner, ended_words
 from app.answers.studies.stages import PARTS
-from app.db import store
+from app.db import store, studies
 from app.db.session import Database, open_database
-from app.db.store import LEASE, StoredStudy
+from app.db.studies import LEASE, StoredStudy
 from app.sites import reading
 from app.sites.changes import Gate
 from sim.decide.answer import Comparison
@@ -61,7 +61,7 @@ class Place:
     def study(self, key: str) -> StoredStudy:
         """What is written down of a study."""
         with self.database.session() as session:
-            return store.get_study(session, key)
+            return studies.get_study(session, key)
 
     def change_something(self) -> None:
         """Another input, and so another question."""
@@ -244,7 +244,7 @@ def test_a_first_answer_stands_while_it_is_refined(
     view = place.plan(runner)
     assert (runs_of(view), view.is_final, view.is_wanting) == (256, False, True)
     assert view.running is not None
-    assert (view.running.done, view.running.total) == (469, PARTS)
+    assert (view.running.done, view.running.total) == (567, PARTS)
     assert view.begin(runner) is None
     go_on.set()
     future.result(60)

@@ -10,7 +10,7 @@ import pytest
 from fastapi.routing import iter_route_contexts
 from fastapi.testclient import TestClient
 
-from app.db import store
+from app.db import studies
 from app.main import create_app
 from app.settings import Settings
 from app.sites.reading import gate
@@ -49,7 +49,7 @@ def client(tmp_path: Path) -> Iterator[TestClient]:
 def asked(client: TestClient) -> list[str]:
     """Kinds of the studies that were ever asked for."""
     with app_of(client).state.web.database.session() as session:
-        return [one.kind for one in store.list_studies(session, 1, 100)]
+        return [one.kind for one in studies.list_studies(session, 1, 100)]
 
 
 def read_pages(client: TestClient) -> list[str]:

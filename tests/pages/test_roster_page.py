@@ -58,7 +58,9 @@ def send(client: TestClient, act: str, **fields: str) -> str:
 def settled(client: TestClient, kind: str) -> None:
     """Waits until no study of a kind is under way."""
     runner = app_of(client).state.web.runner
-    runner._line.thread(kind).submit(lambda: None).result()
+    for run in list(runner._line._runs.values()):
+        if run.kind == kind:
+            run.future.result()
 
 
 def make(client: TestClient) -> str:

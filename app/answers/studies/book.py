@@ -5,12 +5,14 @@ from __future__ import annotations
 import hashlib
 import os
 import secrets
-from collections.abc import Callable, Iterator
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from datetime import date, datetime
 from pathlib import Path
+from typing import Protocol, TypeVar
 
-from app.db import store, writes
+from app.db import store, studies, writes
 from app.db.session import Database, Session, begin_write
 
 PROC = Path("/proc")
@@ -53,8 +55,31 @@ def _started(pid: int) -> str:
     return ""
 
 
-MOST_OPEN = 12
-"""Studies that may wait or run for one person: a week of staff, and a page of each kind."""
+MOST_OPEN, MOST_OF_ALL = 12, 240
+"""Studies that may wait or run for one asker, a week of staff and a page of each kind, and for all
+askers together."""
+
+
+class Asked(Protocol):
+    """What somebody asked for."""
+
+    @property
+    def asker(self) -> str:
+        """Who."""
+
+
+Waits = TypeVar("Waits", bound=Asked)
+
+
+def in_turns(waiting: Sequence[Waits], begun: Sequence[Asked] = ()) -> list[Waits]:
+    """What waits, in the order in which it was asked for, but by turns: nobody's second comes
+    before another's first, and what has begun of somebody's counts as his."""
+    turns = Counter(one.asker for one in begun)
+    order = []
+    for at, one in enumerate(waiting):
+        order.append((turns[one.asker], at))
+        turns[one.asker] += 1
+    return [waiting[at] for _turn, at in sorted(order)]
 
 
 class StudyBook:
@@ -80,39 +105,52 @@ class StudyBook:
         total: int,
         at: datetime,
         reason: str = "",
+        asker: str = "",
     ) -> bool:
         """Write a study down as waiting, for the built-in person, unless it is open already; False
-        if it is answered, or if the person has too many open ones. With a reason nobody asked."""
+        if it is answered, or if there are too many open ones. With a reason nobody asked."""
         with self._writing() as session:
             if store.is_final(session, key):
                 writes.end_open_study(session, key, "done", self._clock())
                 return False
-            study, person = store.find_study(session, key), store.built_in_person(session)
+            study, person = studies.find_study(session, key), store.built_in_person(session)
             is_open = study is not None and study.is_open
-            if not is_open and not reason and store.count_open(session, person.id) >= MOST_OPEN:
+            if not (is_open or reason or self.too_many(session, asker) == 0):
                 return False
             writes.ask_study(
                 session, key, kind=kind, site_id=site_id, day=day, person_id=person.id, at=at,
-                total=total, reason=reason,
+                total=total, reason=reason, asker=asker,
             )  # fmt: skip
         return True
+
+    def too_many(self, session: Session, asker: str) -> int:
+        """How many studies are open for an asker, or for all together, where that is too many; else
+        0."""
+        person = store.built_in_person(session)
+        for one, most in ((asker, MOST_OPEN), (None, MOST_OF_ALL)):
+            count = studies.count_open(session, person.id, one)
+            if count >= most:
+                return count
+        return 0
 
     def claim(self, key: str) -> bool:
         """Take a study that nobody is at work on; False if it can't be had."""
         with self._writing() as session:
-            study = store.find_study(session, key)
+            study = studies.find_study(session, key)
             if study is not None and is_gone(study.holder):
                 writes.release_studies(session, study.holder)
             return writes.claim_study(session, key, self.holder, self._clock())
 
-    def is_held(self, study: store.StoredStudy) -> bool:
+    def is_held(self, study: studies.StoredStudy) -> bool:
         """Whether a process is at work on a study, as far as is known."""
         return study.is_held(self._clock()) and not is_gone(study.holder)
 
-    def beat(self, key: str, done: int) -> bool:
+    def beat(self, key: str, done: int, spent_s: float = 0.0) -> bool:
         """Tell how far a study is and keep it; False if it is this process's no more."""
         with self._writing() as session:
-            return writes.beat_study(session, key, self.holder, done=done, now=self._clock())
+            return writes.beat_study(
+                session, key, self.holder, done=done, spent_s=spent_s, now=self._clock()
+            )
 
     def fail(self, key: str, sentence: str) -> None:
         """End a study of this process with what went wrong."""
@@ -123,7 +161,7 @@ class StudyBook:
         """End a study, because its question is asked no more; unless told, only one that nobody
         is at work on."""
         with self._writing() as session:
-            study = store.find_study(session, key)
+            study = studies.find_study(session, key)
             is_held_too = is_held_too or (study is not None and is_gone(study.holder))
             lapsed_at = None if is_held_too else self._clock()
             writes.end_open_study(session, key, "broken off", lapsed_at)
@@ -133,16 +171,17 @@ class StudyBook:
         with self._writing() as session:
             writes.forget_ahead(session, key, holder or self.holder)
 
-    def count_before(self, study: store.StoredStudy) -> int:
-        """How many of its kind that somebody asked for come before one that waits."""
-        with self._database.session() as session:
-            return sum(
-                one.kind == study.kind
-                and not one.reason
-                and (self.is_held(one) or one.asked_at < study.asked_at)
-                for one in store.open_studies(session)
-                if one.key != study.key
-            )
+    def before(
+        self, session: Session, study: studies.StoredStudy
+    ) -> tuple[studies.StoredStudy, ...]:
+        """What somebody asked for, of its kind, that comes before a study that waits: what is at
+        work, and of the others by turns what each asker asked for first."""
+        alike = (one for one in studies.open_studies(session) if one.kind == study.kind)
+        asked = sorted((one for one in alike if not one.reason), key=lambda one: one.asked_at)
+        held = [one for one in asked if self.is_held(one)]
+        waiting = in_turns([one for one in asked if one not in held], held)
+        place = next((at for at, one in enumerate(waiting) if one.key == study.key), len(waiting))
+        return tuple(one for one in (*held, *waiting[:place]) if one.key != study.key)
 
     def spend(self, seconds: float) -> None:
         """Count processor time that work ahead took today [s]."""
@@ -152,17 +191,17 @@ class StudyBook:
     def spent(self) -> float:
         """Processor time that work ahead has taken today [s]."""
         with self._database.session() as session:
-            return store.spent_ahead(session, self._clock().date())
+            return studies.spent_ahead(session, self._clock().date())
 
     def release(self) -> None:
         """Let go of every study of this process; the next process takes them up at once."""
         with self._writing() as session:
             writes.release_studies(session, self.holder)
 
-    def left_behind(self) -> tuple[store.StoredStudy, ...]:
+    def left_behind(self) -> tuple[studies.StoredStudy, ...]:
         """Studies that have not come to an end and that nobody is at work on."""
         with self._database.session() as session:
-            return tuple(one for one in store.open_studies(session) if not self.is_held(one))
+            return tuple(one for one in studies.open_studies(session) if not self.is_held(one))
 
     @contextmanager
     def _writing(self) -> Iterator[Session]:

@@ -20,14 +20,14 @@ from time import thread_time
 from typing import Protocol
 
 from app.answers.serial import write
-from app.answers.studies.book import MOST_OPEN, StudyBook, new_holder
+from app.answers.studies.book import StudyBook, new_holder
 from app.answers.studies.line import AHEAD, ASIDE, GLANCE_S, PRESENT, StudyQueue
-from app.answers.studies.stages import Course, Stage
+from app.answers.studies.stages import PARTS, Course, Stage
 from app.answers.studies.workers import Hands, Rank, Workers
 from app.catalogue import _
-from app.db import store
+from app.db import store, studies
 from app.db.session import Database, Session
-from app.db.store import StoredStudy
+from app.db.studies import StoredStudy
 from app.files.uploads import FilePreviews
 from app.sites.changes import Gate, LostStudy
 from app.sites.reading import Past
@@ -45,11 +45,25 @@ def is_long(days: int) -> bool:
     return days >= LEAST_FOR_WORKERS
 
 
-def time_left_s(done: int, total: int, spent_s: float) -> float | None:
-    """Seconds that the rest takes at the pace so far; None while that can't be told."""
-    if not (spent_s >= TELLING_S and 0 < done < total):  # also where `spent_s` is NaN
+def time_left_s(
+    done: int, total: int, passed_s: float, spent_s: float = 0.0, usual_s: float | None = None
+) -> float | None:
+    """Seconds that the rest takes; None while that can't be told.
+
+    What its kind usually takes counts for what is left to do, its own processor time for what is
+    done; the pace is how much of that time went by a second. Without the former its own pace alone
+    tells.
+
+    Args:
+        passed_s: since it began; spent_s: processor time of it so far.
+        usual_s: processor time that its kind takes.
+    """
+    if not (passed_s >= TELLING_S and done < total):  # also where `passed_s` is NaN
         return None
-    return spent_s * (total - done) / done
+    if usual_s is None or spent_s <= 0.0:
+        return passed_s * (total - done) / done if done else None
+    left = (total - done) / total
+    return (left * usual_s + spent_s) * left * passed_s / spent_s
 
 
 def ended_words(study: StoredStudy) -> str:
@@ -148,6 +162,8 @@ class Runner:
         on_asked: called beside the pages with the site of each new study, see `kinds.drop_stale`.
         elsewhere: the process that computes in place of this one; None where this one does.
         is_apart: whether this one computes for another.
+        on_shown: called where something can be read of what nobody asked for.
+        asker: for whom it begins what it is told to; see `asked_by`.
     """
 
     def __init__(
@@ -162,7 +178,7 @@ class Runner:
         self.database = database
         self._now = now
         self._clock = clock or now
-        self._workers = Workers(workers)
+        self._workers, self._count = Workers(workers), max(1, workers)
         self.book = StudyBook(database, new_holder(), self._clock)
         self._line: StudyQueue[Run] = StudyQueue(self._clock, is_single=workers < 2)
         self._lock = threading.Lock()
@@ -172,6 +188,8 @@ class Runner:
         self.on_asked: Callable[[int], None] | None = None
         self.elsewhere: Elsewhere | None = None
         self.is_apart = False
+        self.on_shown: Callable[[], None] | None = None
+        self.asker = ""
 
     # What follows only looks at the same studies: all that changes is shared with the copy.
 
@@ -179,6 +197,13 @@ class Runner:
         """The same studies for whoever may begin none; what nobody asked for is said to be so."""
         other = copy.copy(self)
         other.may_begin = False
+        return other
+
+    def asked_by(self, asker: str) -> Runner:
+        """The same for one of those for whom the built-in person stands: whose turn it is goes by
+        that, and how much may be under way."""
+        other = copy.copy(self)
+        other.asker = asker
         return other
 
     def blind(self) -> Runner:
@@ -237,27 +262,29 @@ class Runner:
             return dict.fromkeys(finals, (None, ""))
         found: dict[str, tuple[Progress | None, str]] = dict.fromkeys(finals, (None, ""))
         wanting = [key for key, is_final in finals.items() if not is_final]
-        rows = store.find_studies(session, wanting)
+        rows = studies.find_studies(session, wanting)
         too_many = ""
-        if any(key not in rows or rows[key].state == "done" for key in wanting):
-            count = store.count_open(session, store.built_in_person(session).id)
-            if count >= MOST_OPEN:
-                too_many = _(
-                    "{count} things are being worked out for you already. Wait for one of them, or "
-                    "stop some on the page Studies.",
-                    count=count,
-                )
+        is_new = any(key not in rows or rows[key].state == "done" for key in wanting)
+        if is_new and (count := self.book.too_many(session, self.asker)):
+            too_many = _(
+                "{count} things are being worked out for you already. Wait for one of them, or "
+                "stop some on the page Studies.",
+                count=count,
+            )
         self.seen(wanting)
         for key in wanting:
             study = rows.get(key)
-            found[key] = self._measure(key, study), self._failure(key, study, too_many)
+            found[key] = self._measure(session, key, study), self._failure(key, study, too_many)
         if self.elsewhere is not None:
             self.elsewhere.seen([key for key in wanting if key in rows and rows[key].is_open])
         return found
 
     def glance(self, study: StoredStudy) -> Progress | None:
         """How far a study is, for somebody who does not wait for it."""
-        return self._measure(study.key, study) if self._sees_others else None
+        if not self._sees_others:
+            return None
+        with self.database.session() as session:
+            return self._measure(session, study.key, study)
 
     def cancel(self, key: str) -> None:
         """Stop a study here or in another process: it ends at its next step.
@@ -276,21 +303,28 @@ class Runner:
 
     def _take_over(self, job: Job, reason: str) -> None:
         """What was begun ahead is somebody's from now on, unless nobody asks this time either."""
-        if not reason and self.adopt(job.key):
+        if not reason and self.adopt(job.key, self.asker):
             self._write_down(job, reason)
 
-    def adopt(self, key: str) -> bool:
-        """What was begun ahead under a key is somebody's; False if nothing was."""
+    def adopt(self, key: str, asker: str = "") -> bool:
+        """What was begun ahead under a key is an asker's; False if nothing was."""
         run = self._line.find(key)
         if run is None or not run.reason:
             return False
-        run.reason = ""
+        run.reason, run.asker = "", asker
         self._line.look_again()
         return True
 
     def _write_down(self, job: Job, reason: str) -> bool:
         return self.book.ask(
-            job.key, job.kind, job.site_id, job.day, total=job.total, at=self._now(), reason=reason
+            job.key,
+            job.kind,
+            job.site_id,
+            job.day,
+            total=job.total,
+            at=self._now(),
+            reason=reason,
+            asker="" if reason else self.asker,
         )
 
     def seen(self, keys: Iterable[str]) -> None:
@@ -311,6 +345,11 @@ class Runner:
         self._line.stop(key)
         if self.elsewhere is not None:
             self.elsewhere.stop(key)
+
+    def is_unseen(self, key: str) -> bool:
+        """Whether a question is under way or waits here and nothing can be read of it yet."""
+        run = self._line.find(key)
+        return run is not None and not run.is_shown
 
     def has(self, key: str) -> bool:
         """Whether a question is under way or waits in this very process."""
@@ -355,7 +394,9 @@ class Runner:
             if not self.book.claim(job.key):
                 return  # another process has it, it was cancelled, or it is answered by now
             run.began = run.beat_at = self._clock()
-            run.store(self._compute(run), is_final=True)
+            found = self._compute(run)
+            run.tell()
+            run.store(found, is_final=True)
         except (Stopped, LostStudy):
             return
         except Exception as fault:
@@ -382,17 +423,30 @@ class Runner:
             hands.pool.is_warm = True
         return found
 
-    def _measure(self, key: str, study: StoredStudy | None) -> Progress | None:
+    def _measure(self, session: Session, key: str, study: StoredStudy | None) -> Progress | None:
         run = self._line.find(key)
         if run is not None and run.began is not None:
-            return self._measured(run.course.done, run.job.total, run.began)
+            done, spent_s = run.course.done, run.spent_s()
+            return self._measured(session, run.kind, done, run.job.total, run.began, spent_s)
         if study is not None and self.book.is_held(study):
-            return self._measured(study.done, study.total, study.began_at)
-        if run is not None:
-            return Progress(0, run.job.total, ahead=self._line.ahead(run))
-        if self.elsewhere is not None and study is not None and study.is_open:
-            return Progress(0, study.total, ahead=self.book.count_before(study))
-        return None
+            kind, done, total = study.kind, study.done, study.total
+            return self._measured(session, kind, done, total, study.began_at, study.spent_s)
+        if run is None and (self.elsewhere is None or study is None or not study.is_open):
+            return None
+        total = study.total if run is None and study is not None else PARTS
+        before = () if study is None else self.book.before(session, study)
+        ahead = len(before) if run is None else self._line.ahead(run)
+        left_s = None if study is None else self._wait_s(session, study.kind, before)
+        return Progress(0, total if run is None else run.job.total, left_s, ahead)
+
+    def _wait_s(self, session: Session, kind: str, before: Sequence[StoredStudy]) -> float | None:
+        """Seconds until a study is done that waits behind others of its kind, by what that usually
+        takes; None where that isn't known."""
+        usual_s = studies.usual_spent(session, kind)
+        if usual_s is None:
+            return None
+        parts = 1.0 + sum((one.total - one.done) / one.total for one in before if one.total)
+        return usual_s * parts / self._count
 
     def _failure(self, key: str, study: StoredStudy | None, too_many: str) -> str:
         if self._line.find(key) is not None:
@@ -403,9 +457,13 @@ class Runner:
             return _("This has not been worked out yet.")
         return "" if study is not None and study.is_open else too_many
 
-    def _measured(self, done: int, total: int, began: datetime | None) -> Progress:
-        spent = math.nan if began is None else (self._clock() - began).total_seconds()
-        return Progress(done, total, time_left_s(done, total, spent))
+    def _measured(
+        self, session: Session, kind: str, done: int, total: int, began: datetime | None,
+        spent_s: float,
+    ) -> Progress:  # fmt: skip
+        passed_s = math.nan if began is None else (self._clock() - began).total_seconds()
+        usual_s = studies.usual_spent(session, kind)
+        return Progress(done, total, time_left_s(done, total, passed_s, spent_s, usual_s))
 
 
 class Run:
@@ -416,13 +474,16 @@ class Run:
         looked_at: when somebody who waits for it looked last; None for never.
         reason: why it was begun before anybody asked; empty for what somebody asked for.
         lane: whose thread does it: one for each kind, and one for all that nobody asked for.
-        is_taken: whether its turn has come; is_stopped: whether it is to end.
+        asker: who asked; turn: its place among those of all askers.
+        is_taken: whether its turn has come; is_shown: whether a first answer can be read;
+            is_stopped: whether it is to end.
         future: done when it has ended, or was stopped before its turn came.
     """
 
     def __init__(self, runner: Runner, job: Job, reason: str = "") -> None:
         self.job, self.key, self.kind = job, job.key, job.kind
         self.reason, self.lane = reason, AHEAD if reason else job.kind
+        self.asker, self.turn, self.is_shown = "" if reason else runner.asker, 0, False
         self.looked_at: datetime | None = None
         self.is_taken = False
         self.is_stopped = threading.Event()
@@ -480,13 +541,21 @@ class Run:
     def _beat(self) -> None:
         now = self._runner._clock()
         if self.beat_at is None or abs(now - self.beat_at) >= BEAT:  # or the clock was set back
-            self.beat_at = now
-            self.count()
-            if not self._runner.book.beat(self.job.key, self.course.done):
-                raise Stopped
+            self.tell()
+
+    def tell(self) -> None:
+        """Write down how far it is and what it took; raises `Stopped` if another has it."""
+        self.beat_at = self._runner._clock()
+        self.count()
+        if not self._runner.book.beat(self.job.key, self.course.done, self._counted_s):
+            raise Stopped
+
+    def spent_s(self) -> float:
+        """Processor time that it took, as it was counted last [s]."""
+        return self._counted_s
 
     def count(self) -> None:
-        """Count what it took since the last time, if nobody asked for it."""
+        """Count what it took since the last time, of the day's budget if nobody asked for it."""
         if self._thread_s is None:
             return
         here_s = thread_time() - self._thread_s
@@ -498,6 +567,10 @@ class Run:
     def early(self, answer: object) -> None:
         self._go_on()
         self.store(answer, is_final=False)
+        self._runner._line.show(self)
+        if self.reason and self._runner.on_shown is not None:
+            self._runner.on_shown()
+        self._stand_back()
 
     def store(self, answer: object, is_final: bool) -> None:
         """Store an answer; with the last one the study is done, in the same transaction."""
