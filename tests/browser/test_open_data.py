@@ -103,7 +103,7 @@ def test_open_counts_become_a_planned_day(page: Page, own: Served) -> None:
     assert len(_stored(own).weather) == good
 
     # The day: its cars are the mean of the like days, hour by hour.
-    page.get_by_role("link", name="Plan a day").click()
+    page.goto(f"/{SLUG}/plan")
     page.get_by_label("Any day").fill(PLANNED.isoformat())
     page.get_by_role("button", name="Plan it").click()
     means = {hour: sum(found[day, hour] for day in LIKE) / len(LIKE) for hour in HOURS}
