@@ -2,11 +2,11 @@
 
 A wish is something to be large and conditions to keep. The order is written down once, here:
 
-0. *What was said already*: a rule that is used now, stands in the plan or was advised on fewer days
-   is kept to, in this order, where it keeps the wish by its mean (or is among those that miss it
-   by least) and nothing that a crew can carry out is better than it by more than what matters, or
-   not surely so (`SURELY_WITHIN`, as in step 2); one that was only advised, where it is surely
-   within what matters of the best. Of several that were said alike the steps below choose.
+0. *What was said already*: a rule with times that is used now, stands in the plan or was advised
+   on fewer days is kept to, in this order, where it keeps the wish by its mean (or is among those
+   that miss it by least) and nothing that a crew can carry out is better than it, by the mean, by
+   more than what matters; one that was only advised, where it is surely (as in step 2) within
+   what matters of the best. Of several that were said alike the steps below choose.
 1. *Those that keep the wish*: every condition by its mean with `SURE` standard errors to spare. Is
    there none, those that keep by their means alone; is there none either, of those that keep to
    what must be kept (the limits of switching) those that surely miss the rest by no more than what
@@ -151,8 +151,7 @@ def choose(
         lead, error = _leads(worth, best, seen.worth)
         luck = SURELY_WITHIN * error
         surely_as_good = lead <= np.maximum(aim.slack - luck, 0.0)
-        not_beaten = lead <= np.maximum(aim.slack, luck)
-        stand = keeps & np.where(turns < ADVISED, not_beaten, surely_as_good)
+        stand = keeps & np.where(turns < ADVISED, lead <= aim.slack, surely_as_good)
         turn = np.where(stand, turns, UNSAID)
         first = turn.min(axis=1, keepdims=True)
         said = stand & (turn == first)

@@ -412,9 +412,11 @@ def search(
 
 def turns_of(question: SwitchQuestion, rules: Sequence[Rule], said: Rule | None = None) -> Ints:
     """In which turn each rule is kept to, shape (rules,): the present one, those of the plan, what
-    was advised on fewer days."""
+    was advised on fewer days. Always full and always reduced tell a crew no times that it could be
+    told anew, and are the simplest anyway, so nothing keeps to them."""
     turns = dict.fromkeys([said] if said is not None else [], ADVISED)
     turns |= dict.fromkeys(question.in_plan, IN_PLAN) | {question.rules[PRESENT]: IN_USE}
+    turns |= dict.fromkeys((FULL, REDUCED), UNSAID)
     return np.array([turns.get(rule, UNSAID) for rule in rules], dtype=np.int64)
 
 
