@@ -59,19 +59,20 @@ class Wanted:
 
 
 def wanted(desk: Desk, today: date) -> Iterator[Wanted]:
-    """What is worth having of a site, in order: its measurements, on which all else rests; today
-    and tomorrow; the busiest of the coming days; the coming days; cloth; people of this and next
-    week and their rosters; what measurements tell; the season."""
+    """What is worth having of a site, in order: its measurements, on which all else rests; each
+    page as of today, and the coming days; tomorrow; the busiest of the coming days; people of this
+    and next week and their rosters; what measurements tell; the season."""
     tomorrow = today + timedelta(days=1)
     if desk.site.data.weighings:
         yield Wanted("weighings", max(one.day for one in desk.site.data.weighings), MEASURED, 0)
     yield Wanted("plan", today, TODAY, 0)
     yield from (Wanted(kind, today, TODAY, 1) for kind in OF_A_DAY[1:])
-    yield from (Wanted(kind, tomorrow, TOMORROW, 2) for kind in OF_A_DAY)
+    yield Wanted("cloth", today, CLOTH, 2)
+    yield Wanted("coming", tomorrow, COMING, 2)
+    yield Wanted("maps", today, TODAY, 3)
+    yield from (Wanted(kind, tomorrow, TOMORROW, 4) for kind in OF_A_DAY)
     busy = busiest(desk, tomorrow)
-    yield from (Wanted(kind, busy, BUSY, 3) for kind in (*OF_A_DAY, "maps"))
-    yield Wanted("coming", tomorrow, COMING, 4)
-    yield Wanted("cloth", today, CLOTH, 5)
+    yield from (Wanted(kind, busy, BUSY, 5) for kind in (*OF_A_DAY, "maps"))
     for turn, monday, reason in (
         (6, monday_of(today), THIS_WEEK),
         (7, monday_of(today) + WEEK, NEXT_WEEK),

@@ -28,6 +28,7 @@ from app.db.tables import encode
 from app.sites.reading import Past
 from sim.errors import InputProblem
 from sim.inputs import SiteData
+from sim.learn.answer import SCHEMA as MEASURED
 
 LIBRARIES = ("simpy", "numpy", "scipy", "psychrolib")
 MODEL = "3"
@@ -110,10 +111,12 @@ class Earlier:
         changes: what was changed since it was stored, newest first; empty where that is the program
             or an expectation.
         day: its day, where that is another one.
+        is_unmeasured: whether it is from before the site's measurements were worked in.
     """
 
     changes: tuple[Change, ...]
     day: date | None = None
+    is_unmeasured: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,7 +187,11 @@ def with_earlier(session: Session, view: Answer[Asked, Found]) -> Answer[Asked, 
     key, its_day, text = found
     changes = store.changes_after_result(session, view.site_id, day, key)
     other = None if its_day == view.day else its_day
-    return replace(view, result=read(kind.found, text), earlier=Earlier(changes, other))
+    is_unmeasured = other is None and not changes
+    if is_unmeasured:
+        is_unmeasured = store.has_result_since(session, view.site_id, MEASURED, key)
+    earlier = Earlier(changes, other, is_unmeasured)
+    return replace(view, result=read(kind.found, text), earlier=earlier)
 
 
 class Desk:

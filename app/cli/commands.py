@@ -37,6 +37,7 @@ from app.settings import Settings
 from app.sites import reading
 from app.sites.folder import read_folder, write_folder
 from app.words.dry import damp_words
+from app.words.weighings import weighed_words
 from sim.checks import or_refusal
 from sim.day.drawn import Belief
 from sim.decide.answer import Plan
@@ -424,7 +425,11 @@ def serve(parsed: argparse.Namespace, settings: Settings, console: Console) -> N
 
 
 def demo(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
-    """Brings the demo site in, compares its peak day, serves the pages."""
+    """Brings the demo site in, compares its peak day, serves the pages.
+
+    What was measured there takes longest to work in: who asks for pages has them first, without it,
+    and they work it in.
+    """
     if not parsed.plan_only:
         check_port(settings)
     database = open_stored(settings)
@@ -432,7 +437,7 @@ def demo(parsed: argparse.Namespace, settings: Settings, console: Console) -> No
         gate = gate_for(session, settings)
         stored, view = bring_demo(gate)
         held = weighings_of(Desk(session, stored))
-        if held.is_wanting:
+        if held.is_wanting and parsed.plan_only:
             with (
                 terminal.progress(console, _("Working the weighings in"), 1) as told,
                 workers(settings) as pool,
@@ -440,6 +445,7 @@ def demo(parsed: argparse.Namespace, settings: Settings, console: Console) -> No
                 learnt = work_in(held.asked, pool, told)
             gate.store_result(held.key, stored.id, held.day, write(learnt))
             view = Desk(session, stored).open(planning.PLAN, view.day)
+            held = view.asked.held
         found, question, expected = view.result, view.asked.to_compare, view.asked.expected
         if found is None and question is not None and expected is not None:
             first = planning.first_stage(question)
@@ -449,6 +455,8 @@ def demo(parsed: argparse.Namespace, settings: Settings, console: Console) -> No
             gate.store_result(view.key, stored.id, view.day, write(found), is_final=is_final)
         if found is not None:
             terminal.print_comparison(console, found, stored.data.units, _dry(stored.data, {}))
+            if words := weighed_words(held):
+                console.print(words)
     database.close()
     if not parsed.plan_only:
         listen(settings, console, f"{stored.slug}/plan/{view.day}")

@@ -409,6 +409,16 @@ def changes_after_result(
     return _changes(session, [ChangeRow.site_id == site_id, later, either])
 
 
+def has_result_since(session: Session, site_id: int, schema: str, key: str) -> bool:
+    """Whether an answer of a kind was stored for a site after that under a key."""
+    of_site = ChangeRow.site_id == site_id
+    before = select(func.max(ChangeRow.id)).where(of_site, ChangeRow.request_key == f"result {key}")
+    later = ChangeRow.request_key == "result " + ResultRow.key
+    found = select(ResultRow.key).join(ChangeRow, and_(of_site, later))
+    found = found.where(ResultRow.site_id == site_id, ResultRow.of_kind(schema))
+    return session.scalar(found.where(ChangeRow.id > before.scalar_subquery()).limit(1)) is not None
+
+
 def _of_day(column: InstrumentedAttribute[T], day: T | None) -> ColumnElement[bool]:
     """That a column has a day; nothing for None."""
     return true() if day is None else column == day

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
 from zoneinfo import ZoneInfo
@@ -34,6 +34,7 @@ from app.words.numbers import NOTHING, about, clock, whole
 from app.words.phrases import Statement, air_words
 from app.words.short_handed import JOBS, effect, name_of
 from app.words.today import Line, StripLine, day_lines, decision, strip
+from app.words.weighings import weighed_words
 from sim.decide.answer import Column
 from sim.errors import InputProblem
 from sim.inputs import INPUTS, Site, Steps, value_at
@@ -155,12 +156,13 @@ def _page(
 ) -> Response:
     with web.database.session() as session:
         found = find_today(Desk(session, site, web.runner), web.today(site))
-    running = found.plan.running
+    plan = found.plan
+    is_moving = plan.running is not None or plan.asked.held.running is not None
     short = _short(request, web, site, found, problems, stale)
     return render(
         request, "today/today.html", _shown(site, found, short), title=_("Today"),
         current="today", site=site, kind="hand board", status=status,
-        again=RENEWED_S if running is None else REFRESH_S, before=before(site, found.plan),
+        again=REFRESH_S if is_moving else RENEWED_S, before=before(site, plan),
     )  # fmt: skip
 
 
@@ -272,6 +274,8 @@ def _answer(stored: StoredSite, found: TodayFound) -> tuple[Statement, Act]:
         return Statement(_("Closed today."), rest, origin_words(expected, stored.data.units)), act
     said = decision(found, stored.data.given, stored.data.units)
     if said is not None:
+        if plan.earlier is None and plan.asked.held.is_wanting:
+            said = replace(said, also=f"{weighed_words(plan.asked.held)} {said.also}".strip())
         return said, Act(_("Day sheet"), f"sheet/{plan.day}")
     return _expectation(expected, plan.running is not None, stored.data.units), to_plan
 

@@ -148,6 +148,8 @@ def before(
 def _lead(site: StoredSite, earlier: Earlier) -> str:
     if earlier.day is not None:
         return _("This is the answer as of {day}.", day=long_date(earlier.day))
+    if earlier.is_unmeasured:
+        return _("This was worked out without what was measured at the site.")
     if not earlier.changes:
         return _("This was worked out before the program or the forecast of the day changed.")
     change = earlier.changes[0]

@@ -94,10 +94,10 @@ def mill_wants(servers: Servers) -> list[tuple[str, date]]:
 
 
 def test_what_is_worth_having_comes_in_the_order_of_who_needs_it(tmp_path: Path) -> None:
-    """Measurements, on which all rests; today, tomorrow, the busiest day with its maps, the coming
-    days, cloth, people and rosters of two weeks, what measurements tell, the season; only kinds
-    that there are, with turns that never go back. Each site's plan of today comes before any one's
-    rule."""
+    """Measurements, on which all rests; today, cloth, the coming days and today's maps, so that
+    each page has something to show; tomorrow, the busiest day with its maps, people and rosters of
+    two weeks, what measurements tell, the season; only kinds that there are, with turns that never
+    go back. Each site's plan of today comes before any one's rule."""
     database = open_database(tmp_path / "data.sqlite3")
     with gate(database, NOW) as opened:
         opened.create_site(demo_data(), "demo")
@@ -111,11 +111,11 @@ def test_what_is_worth_having_comes_in_the_order_of_who_needs_it(tmp_path: Path)
     assert {one.kind for one in found} == KINDS.keys() - {"together", "file"}
     assert found[0].kind == "weighings"
     tomorrow, peak = TODAY + timedelta(days=1), date(2026, 7, 18)
-    assert [(one.kind, one.day) for one in found[1:13]] == [
+    assert [(one.kind, one.day) for one in found[1:14]] == [
         ("plan", TODAY), ("switch", TODAY), ("staff", TODAY),
+        ("cloth", TODAY), ("coming", tomorrow), ("maps", TODAY),
         ("plan", tomorrow), ("switch", tomorrow), ("staff", tomorrow),
         ("plan", peak), ("switch", peak), ("staff", peak), ("maps", peak),
-        ("coming", tomorrow), ("cloth", TODAY),
     ]  # fmt: skip
     assert [one.day for one in found if one.kind == "roster"] == [
         date(2026, 7, 13), date(2026, 7, 20),

@@ -62,16 +62,23 @@ def free_port() -> int:
 
 
 def test_demo_prints_its_peak_day_then_serves(shell: Shell, served: Served) -> None:
-    """The first start computes and stores; the second, which only plans, prints the
-    same without computing."""
+    """The first start computes and stores a plan without what was measured, says so, and leaves
+    that to the pages; the second prints the same without computing. One that only plans works the
+    measurements in, once."""
     port = free_port()
     code, first, err = shell.raw("demo", "--today", "2026-07-15", "--port", str(port))
     assert (code, err) == (0, "")
     assert first.startswith("Harbor Road, 2026-07-18")
     assert f"http://127.0.0.1:{port}/harbor-road/plan/2026-07-18" in "".join(first.split("\n"))
-    again = shell.raw("demo", "--today", "2026-07-15", "--plan-only")[1]
-    assert again == first.partition("Clothcast is open at")[0]
-    assert (served.computed, served.ports) == (1, [port])
+    table = first.partition("The weighings are being worked in; until that is done this plan is")[0]
+    assert table != first
+    again = shell.raw("demo", "--today", "2026-07-15", "--port", str(port))[1]
+    assert again == first
+    assert (served.computed, served.ports) == (1, [port, port])
+    planned = [shell.raw("demo", "--today", "2026-07-15", "--plan-only")[1] for _ in range(2)]
+    assert planned[0] == planned[1] != table
+    assert "being worked in" not in planned[0]
+    assert served.computed == 2
 
 
 def test_a_busy_port_is_said_before_anything_is_done(shell: Shell, served: Served) -> None:

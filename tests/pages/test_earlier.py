@@ -11,14 +11,20 @@ import pytest
 from fastapi.testclient import TestClient
 
 from app.answers.answer import Desk, with_earlier
+from app.answers.beliefs import BELIEF
 from app.answers.season import SEASON
 from app.answers.studies.runner import Progress
+from app.settings import DATABASE_NAME
+from app.sites.demo import demo_data
 from app.sites.reading import gate
 from tests.demo_app import (
     TODAY,
     app_of,
+    belief_once,
     demo_client,
     demo_site,
+    keep,
+    lay_database,
     store_cloth,
     store_coming,
     store_comparison,
@@ -29,6 +35,7 @@ from tests.demo_app import (
 )
 from tests.pages.pages import asks_again, page_of
 from tests.pages.switch_visitor import standing
+from tests.world import NOW
 
 SATURDAY = date(2026, 7, 18)
 STORE: dict[str, Callable[[TestClient], str]] = {
@@ -91,6 +98,32 @@ def test_a_page_keeps_its_answer_over_an_entry(
     assert answer_of(stopped.text) == answer
     assert not asks_again(stopped)
     assert stopped.text.count(">Work it out</button>") == (0 if name == "plan" else 1)
+
+
+def test_today_is_there_before_the_measurements_and_says_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Until they are worked in, today is shown without them and says so; then it keeps that answer
+    under a line that says what it lacks, until the new one is there."""
+    lay_database(
+        tmp_path / DATABASE_NAME, "measured", NOW,
+        lambda opened: opened.create_site(demo_data(), "demo"),
+    )  # fmt: skip
+    with demo_client(tmp_path) as client:
+        monkeypatch.setattr(app_of(client).state.web.runner, "begin", lambda *_given: None)
+        today = store_comparison(client, TODAY).replace(f"plan/{TODAY}", "today")
+        first = client.get(today).text
+        without = "The weighings are being worked in; until that is done this plan is without them."
+        assert without in first
+        assert 'id="before"' not in first
+        keep(client, BELIEF, max(one.day for one in demo_data().weighings), belief_once)
+        during = client.get(today)
+        said = page_of(during).by_id["before"]
+        assert said.startswith("This was worked out without what was measured at the site.")
+        assert without not in during.text
+        assert answer_of(during.text) == answer_of(first)
+        store_comparison(client, TODAY)
+        assert 'id="before"' not in client.get(today).text
 
 
 def test_the_new_answer_takes_the_place_of_the_one_before(client: TestClient) -> None:
