@@ -6,6 +6,7 @@ import argparse
 import sys
 from pathlib import Path
 
+from tests.bench.crowd import crowd_figures
 from tests.bench.figures import as_json, show
 from tests.bench.forms import form_figures
 from tests.bench.model import model_figures
@@ -24,7 +25,7 @@ def main() -> int:
     given = parser.parse_args()
     figures = [
         *model_figures(), *queue_figures(), *scale_figures(), *search_figures(), *form_figures(),
-        *season_figures(), *page_figures(), *starting_figures(),
+        *season_figures(), *page_figures(), *starting_figures(), *crowd_figures(),
     ]  # fmt: skip
     show(figures)
     if given.json:

@@ -9,6 +9,8 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from fastapi.testclient import TestClient
@@ -49,9 +51,21 @@ def help_seconds() -> float:
 
 def first_page_seconds(folder: Path) -> float:
     """Time from starting `clothcast serve` to its first page, the database being there [s]."""
+    start = time.perf_counter()
+    with served(folder):
+        return time.perf_counter() - start
+
+
+@contextmanager
+def served(folder: Path, ahead_s: float = 0.0) -> Iterator[int]:
+    """The port of `clothcast serve` on a data folder, once its first page is there.
+
+    Args:
+        ahead_s: processor time that it may spend ahead of being asked [s].
+    """
     with socket.create_server(("127.0.0.1", 0)) as free:
         port = int(free.getsockname()[1])
-    told = {"CLOTHCAST_DATA_DIR": str(folder), "CLOTHCAST_AHEAD_S": "0"}
+    told = {"CLOTHCAST_DATA_DIR": str(folder), "CLOTHCAST_AHEAD_S": f"{ahead_s:.0f}"}
     command = [sys.executable, "-m", "app.cli.main", "serve", "--port", str(port)]
     command += ["--today", TODAY.isoformat()]
     start = time.perf_counter()
@@ -61,7 +75,7 @@ def first_page_seconds(folder: Path) -> float:
             if time.perf_counter() - start > PATIENCE_S or server.poll() is not None:
                 raise RuntimeError(f"no page came from {command}")
             time.sleep(GAP_S)  # a server tells nobody when it listens
-        return time.perf_counter() - start
+        yield port
     finally:
         server.terminate()
         server.wait()
