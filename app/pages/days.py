@@ -19,7 +19,7 @@ from app.pages.deps import FormDep, SiteDep, WebDep
 from app.words.numbers import about, degrees
 from app.words.phrases import Statement
 
-LOCAL_DATE = re.compile(r"([0-9]{1,2})([./])([0-9]{1,2})\2([0-9]{4})")
+LOCAL_DATE = re.compile(r"([0-9]{1,2})([./])([0-9]{1,2})([./])([0-9]{4})")
 FIRST_YEAR, LAST_YEAR = 2000, 2100
 """Years of days that may be planned."""
 RAIN_MM = 2.0
@@ -73,9 +73,9 @@ def typed_date(text: str, system: str) -> date | None:
     """A date as people of a site write it, or as addresses do: 18.7.2026 anywhere, 7/18/2026 where
     feet are read and 18/7/2026 elsewhere; None for anything else."""
     local = LOCAL_DATE.fullmatch(text.strip())
-    if local is None:
+    if local is None or local[2] != local[4]:
         return date_of(text)
-    first, mark, second, year = local.groups()
+    first, mark, second, _again, year = local.groups()
     month, day = (first, second) if mark == "/" and system == "us" else (second, first)
     return date_of(f"{year}-{int(month):02d}-{int(day):02d}")
 
