@@ -46,7 +46,8 @@ class Settings(BaseSettings):
         port: port that the pages are served at, 0 to 65535; 0 takes a free one.
         today: the day that the program takes for today; None asks the system's clock.
         secret: signs cookies; None takes the one that is kept in `data_dir`.
-        workers: processes for long runs, 1 to 64; all cores but one unless told.
+        workers: processes for long runs, 1 to 64; all cores but one unless told, and
+            at least two where no page waits beside them.
         ahead_s: processor seconds a day for answers that nobody has asked for yet, 0 to 86,400; 0
             works nothing out ahead. The default, an hour, is a guess.
     """
@@ -71,8 +72,9 @@ class Settings(BaseSettings):
         return socket.gethostname()
 
     @property
-    def command_workers(self) -> int:
-        """Processes of a command, beside which no page waits: as told, else two at least."""
+    def workers_apart(self) -> int:
+        """Processes of a command, and of what computes for a server and stands back behind it: as
+        told, else two at least."""
         return self.workers if "workers" in self.model_fields_set else max(2, self.workers)
 
     @property

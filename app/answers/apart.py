@@ -143,7 +143,7 @@ def compute(pipe: Connection, settings: Settings) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl+C ends the server, and it this process
     stand_back()
     database = open_database(settings.database_path)
-    runner = Runner(database, settings.workers, settings.now, settings.clock)
+    runner = Runner(database, settings.workers_apart, settings.now, settings.clock)
     runner.is_apart = True
     runner.on_asked = partial(kinds.drop_stale, database, runner)
     ahead = Ahead(database, runner, settings.today_at, settings.ahead_s)

@@ -100,10 +100,10 @@ def workers(
     Args:
         simulated: days that the work takes, where it may be too short for their start.
     """
-    if settings.command_workers < 2 or (simulated is not None and not is_long(simulated)):
+    if settings.workers_apart < 2 or (simulated is not None and not is_long(simulated)):
         return nullcontext()
     context = multiprocessing.get_context("spawn")
-    return ProcessPoolExecutor(settings.command_workers, mp_context=context)
+    return ProcessPoolExecutor(settings.workers_apart, mp_context=context)
 
 
 def belief_of(console: Console, opened: OpenSite) -> Belief | None:
