@@ -45,6 +45,7 @@ SEASON = SeasonAnswer(
     last=date(2027, 7, 14),
     seed=1,
     replications=2,
+    lived=1,
     libraries={"numpy": "2"},
     weighed=(),
     days=(DayFound(DAY, 815.0, 33.0, "full", "Always full", "", True, False, FIGURES),),

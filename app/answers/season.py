@@ -32,8 +32,6 @@ from sim.decide.cloth.answer import MOST_DAYS, LeftOut, OptionRow, SeasonAnswer
 from sim.decide.cloth.guesses import range_of_ages
 from sim.decide.cloth.outlook import Rotation, SeasonAsked, peak_days, season_answer
 from sim.decide.cloth.season import (
-    PEAKS,
-    SHAPE,
     OptionsQuestion,
     SeasonDay,
     SeasonQuestion,
@@ -48,8 +46,7 @@ from sim.units import UNITS, show_clock
 SEASON_DAYS = 365
 LOOKED_AT = 7
 """Days of which one has to be expected, before a season is begun."""
-SCHEMA = "clothcast.season/7"
-STEPS = SEASON_DAYS + PEAKS * SHAPE.runs
+SCHEMA = "clothcast.season/8"
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,9 +227,12 @@ def answer_season(
     asked: SeasonAsked,
     executor: Executor | None = None,
     progress: Callable[[int, int], None] = lambda done, total: None,
+    early: Callable[[SeasonAnswer], None] | None = None,
+    stage: Callable[[str], None] = lambda name: None,
 ) -> SeasonAnswer:
-    """The answer, with the versions of the libraries that it is computed with."""
-    return season_answer(asked, libraries(), executor, progress)
+    """The answer, with the versions of the libraries that it is computed with; see
+    `season_answer`."""
+    return season_answer(asked, libraries(), executor, progress, early, stage)
 
 
 def ask_season(desk: Desk, first: date) -> SeasonBasis:
@@ -270,14 +270,18 @@ def season_key(basis: SeasonBasis) -> str:
 
 
 def _work(basis: SeasonBasis, executor: Executor | None, report: Report) -> SeasonAnswer:
-    report(0, STEPS)
-    return answer_season(basis.ask(), executor, report)
+    report.stage("first")
+    return answer_season(basis.ask(), executor, report, report.early, report.stage)
 
 
 SEASON: Kind[SeasonBasis, SeasonAnswer] = Kind(
     name="season",
     label="The season",
-    stages=(Stage("days", "living through the year"),),
+    stages=(
+        Stage("first", "a first form on a few days of each month", 0.1),
+        Stage("days", "living through the year", 0.5),
+        Stage("options", "trying what else helps on peak days", 0.4),
+    ),
     page="cloth/season",
     found=SeasonAnswer,
     ask=ask_season,

@@ -419,7 +419,7 @@ def roster_key(week: Week) -> str:
 def _make(asked: RosterAsked, _executor: Executor | None, report: Report) -> RosterAnswer:
     if asked.week is None:
         raise ValueError("the site has no people")
-    return answer_apart(asked.week, report)
+    return answer_apart(asked.week, report, report.early)
 
 
 ROSTER: Kind[RosterAsked, RosterAnswer] = Kind(
@@ -436,8 +436,15 @@ ROSTER: Kind[RosterAsked, RosterAnswer] = Kind(
 )
 
 
-def answer_apart(week: Week, report: Callable[[int, int], None]) -> RosterAnswer:
+def answer_apart(
+    week: Week,
+    report: Callable[[int, int], None],
+    early: Callable[[RosterAnswer], None] = lambda found: None,
+) -> RosterAnswer:
     """The roster, made in a process of its own: a solver can't be stopped, a process can be.
+
+    Args:
+        early: handed the first roster that breaks no rule, where a better one is looked for.
 
     Raises:
         Stopped: where `report` does; the process is ended then.
@@ -450,10 +457,14 @@ def answer_apart(week: Week, report: Callable[[int, int], None]) -> RosterAnswer
     theirs.close()
     steps, done = round(MOST_S / POLL_S), 0
     try:
-        while not ours.poll(POLL_S):
-            done = min(done + 1, steps - 1)
-            report(done, steps)
-        found: RosterAnswer = ours.recv()
+        found: RosterAnswer | None = None
+        while found is None or found.coarse:
+            while not ours.poll(POLL_S):
+                done = min(done + 1, steps - 1)
+                report(done, steps)
+            found = ours.recv()
+            if found.coarse:
+                early(found)
     except EOFError:
         raise RuntimeError("the solver ended without an answer") from None
     finally:
@@ -464,7 +475,7 @@ def answer_apart(week: Week, report: Callable[[int, int], None]) -> RosterAnswer
 
 
 def _solve(connection: Connection, week: Week) -> None:
-    connection.send(roster_answer(week, countdown(MOST_S, monotonic)))
+    connection.send(roster_answer(week, countdown(MOST_S, monotonic), connection.send))
 
 
 # ---- its files -----------------------------------------------------------------------------------

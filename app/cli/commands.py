@@ -247,7 +247,7 @@ def season_of_site(parsed: argparse.Namespace, settings: Settings, console: Cons
         belief, desk = belief_of(console, opened), Desk(opened.session, opened.stored)
         asked = season.basis_of(desk, today, belief, replications=parsed.replications).ask()
         with (
-            terminal.progress(console, _("Working the season out"), asked.steps) as told,
+            terminal.progress(console, _("Working the season out"), 1) as told,
             workers(settings, asked.simulated) as pool,
         ):
             found = season.answer_season(asked, pool, told)

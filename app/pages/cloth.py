@@ -439,15 +439,14 @@ def show_season(request: Request, site: SiteDep, web: WebDep) -> Response:
     view = web.shown(site, SEASON, web.today(site))
     found, system, today = view.result, site.data.units, view.day
     last = today + timedelta(days=SEASON_DAYS - 1)
-    said, waiting = None, None
+    is_waiting = view.is_wanting and not view.failed and not view.earlier
+    said, waiting = None, waiting_of(view) if is_waiting else None
     if found is not None:
         said = season_answer(found, today)
     elif view.problems:
         said = Statement(_("No season yet."), _("Nothing can be expected of its days."))
     elif view.failed:
         said = Statement(view.failed, _("“Work it out” begins it."))
-    else:
-        waiting = waiting_of(view)
     page = SeasonPage(
         slug=site.slug,
         span=_("{first} to {last}", first=short_date(today), last=short_date(last)),
@@ -459,7 +458,7 @@ def show_season(request: Request, site: SiteDep, web: WebDep) -> Response:
         year=year_chart(found) if found else None,
         today=today,
         units=system,
-        can_retry=bool(view.failed) and found is None,
+        can_retry=view.is_wanting and bool(view.failed) and not view.earlier,
         notices=(DEFERENCE, WHEEL, SET_CHANGE),
     )
     return render(
@@ -501,6 +500,6 @@ def calendar(site: SiteDep, web: WebDep, form: FormDep) -> Response:
 
 def _found(web: Web, site: StoredSite) -> SeasonAnswer:
     found = web.open(site, SEASON, web.today(site)).result
-    if found is None:
+    if found is None or not found.options:
         raise HTTPException(404, _("The season has not been computed yet."))
     return found

@@ -192,11 +192,17 @@ def place_roster(at: VisitDep, form: FormDep) -> Response:
     """Puts the roster that was shown in place of what the week had."""
     view = at.view
     made = None if view.result is None else view.result.roster
-    if made is None or text_of(form, "key") != view.key:
+    if made is None or text_of(form, "key") != shown_key(view):
         stale = _("People, limits or who is needed have changed since. Make the roster anew.")
         return _made(at, at.site, stale=stale, status=409)
     book = at.site.data.staff.with_week(at.monday, made.shifts)
     return _write(at, form, book, partial(_made, at), "placed")
+
+
+def shown_key(view: RosterView) -> str:
+    """Names the roster that a page shows, so that no other one is put in place by its button: the
+    first one found is not that of the answer, though it is one to the same question."""
+    return f"{view.key} so far" if view.result and view.result.coarse else view.key
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,13 +210,15 @@ class MadePage:
     """A roster that was made, or is being made.
 
     Attributes:
-        said: the answer; None while it is made. waiting: how far it is then.
+        key: names what is shown, see `shown_key`.
+        said: the answer; None while there is none. waiting: how far it is, until it is whole.
         takes_place: whether the week has shifts already, which it would replace.
         stale: why the roster was not put in place; empty for nothing.
     """
 
     site: StoredSite
     view: RosterView
+    key: str
     request_key: str
     said: Statement | None
     waiting: StudyProgress | None
@@ -223,7 +231,7 @@ def _made(
 ) -> Response:
     now = replace(at, site=site)
     view, said = now.view, None
-    running = None if view.result or view.failed else view.running
+    running = None if view.failed or not view.is_wanting else view.running
     if view.result is not None:
         said = made_words(view.result)
     elif running is None:
@@ -231,9 +239,10 @@ def _made(
     page = MadePage(
         site=site,
         view=view,
+        key=shown_key(view),
         request_key=new_request_key(),
         said=said,
-        waiting=None if view.result or view.failed else waiting(view),
+        waiting=None if running is None else waiting(view),
         takes_place=bool(site.data.staff.in_week(view.asked.monday)),
         stale=stale,
     )

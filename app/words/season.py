@@ -110,6 +110,20 @@ def _change_words(change: ExpectedChange) -> str:
 def season_sure(found: SeasonAnswer, given: Collection[str]) -> Statement:
     """How firm the age is at which sets come off, and what the answer rests on; `given` are the
     inputs that the site entered itself."""
+    if found.coarse:
+        return Statement(
+            _("So far:"),
+            _n(
+                "1 of {all} open days was simulated, {times} times; every other day goes by it. "
+                "Dates may still move; costs and what else helps come with the whole year.",
+                "{count} of {all} open days were simulated, {times} times each; every other day "
+                "goes by one that is much like it. Dates may still move; costs and what else helps "
+                "come with the whole year.",
+                found.lived,
+                all=len(found.days),
+                times=found.replications,
+            ),
+        )
     own, rival = change_words(found.planned_age), change_words(found.rival_age)
     standing = found.standing if all_told(found.weighed) else None
     said = stands_words(standing, own, rival, found.weighed, given)

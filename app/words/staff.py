@@ -541,11 +541,30 @@ def cost_words(roster: Roster) -> str:
 
 def made_words(found: RosterAnswer) -> Statement:
     """What came of it: cost and what stays, or why there is none."""
+    if found.roster is not None and found.coarse:
+        return Statement(
+            _("So far a roster that costs {cost}.", cost=dollars(found.roster.cost)),
+            _better_words(found.roster),
+        )
     if found.roster is not None:
         return Statement(cost_words(found.roster), kept_words(found.roster))
     if found.conflict is not None:
         return Statement(_("There is no roster for this week."), why_none(found.conflict))
     return Statement(_(NOT_FOUND), _("Fewer starts and lengths of shifts make it easier to find."))
+
+
+def _better_words(roster: Roster) -> str:
+    """What a better roster than the first one found could still save."""
+    gap = f"{100.0 * roster.gap:.2f}"
+    if gap == "0.00":
+        return _(
+            "It keeps every rule, and none of this week costs less. One in which more of last "
+            "week’s shifts stay may yet be found."
+        )
+    return _(
+        "It keeps every rule. A better one may yet be found; it could save {gap} % at most.",
+        gap=gap,
+    )
 
 
 def kept_words(roster: Roster) -> str:

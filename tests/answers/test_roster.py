@@ -228,6 +228,24 @@ def test_the_answer_of_a_solver_apart_is_that_of_its_week() -> None:
     assert read(RosterAnswer, write(found)) == found
 
 
+def test_a_first_roster_breaks_no_rule_and_the_last_one_is_no_worse() -> None:
+    """After a week with a roster the first one comes early, told as such; the last one costs no
+    more and leaves no fewer of last week's shifts as they were."""
+    before = roster_answer(week_of(DATA, MONDAY), lambda: MOST_S).roster
+    assert before is not None
+    week = replace(week_of(DATA, MONDAY), last=duties_of(before.shifts))
+    early: list[RosterAnswer] = []
+    whole = answer_apart(week, lambda done, total: None, early.append)
+    (first,) = early
+    assert (first.coarse, whole.coarse) == (True, False)
+    assert first.roster is not None
+    assert whole.roster is not None
+    assert standing(week, first.roster.shifts).breaches == ()
+    assert whole.roster.cost <= first.roster.cost
+    assert whole.roster.kept >= first.roster.kept
+    assert whole.roster.bound == first.roster.bound
+
+
 def test_the_key_is_of_everything_a_roster_depends_on() -> None:
     """Another wage, absence, limit, need, skill or last week asks anew; the price of a wash not."""
     week = week_of(DATA, MONDAY)
@@ -290,15 +308,18 @@ def test_a_roster_cancelled_leaves_no_solver_and_no_answer(tmp_path: Path) -> No
     with database.session() as session:
         job = Desk(session, site, runner).open(ROSTER, MONDAY).job
     assert job is not None
-    solvers: list[Any] = []
+    key, solvers = job.key, list[Any]()
 
     def cancelled(executor: Any, report: Report) -> object:
-        def told(done: int, total: int) -> None:
-            solvers.extend(multiprocessing.active_children())
-            runner.cancel(job.key)
-            report(done, total)
+        class Told:
+            early = report.early
 
-        return job.work(executor, cast("Report", told))
+            def __call__(self, done: int, total: int) -> None:
+                solvers.extend(multiprocessing.active_children())
+                runner.cancel(key)
+                report(done, total)
+
+        return job.work(executor, cast("Report", Told()))
 
     first = runner.begin(replace(job, work=cancelled))
     assert first is not None

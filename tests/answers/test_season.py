@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
@@ -15,21 +16,26 @@ from icalendar import Calendar
 
 from app.answers import season
 from app.answers.season import answer_season, rotation_of, season_asked
-from app.answers.serial import read
+from app.answers.serial import read, write
 from app.catalogue import say
 from app.cli import main as cli
 from app.db.store import StoredPlan
+from app.sites.demo import demo_data
 from app.sites.folder import write_folder
+from app.sites.reading import Past
 from app.words.figures import printed_step
 from app.words.numbers import shown, stepped
 from sim.day.blocks import Shape
 from sim.day.figures import FIGURES, OF_COST
 from sim.decide.answer import Plan
 from sim.decide.cloth.answer import SeasonAnswer
-from sim.decide.cloth.outlook import SUMS, SeasonAsked
+from sim.decide.cloth.outlook import SeasonAsked
+from sim.decide.cloth.season import RULES, STAND_FOR, SUMS, SeasonRun, first_season, run_season
 from sim.errors import InputError
 from sim.inputs import DayNote, History, HourCount, HourWeather, Scenario, SiteData
+from tests.demo_app import TODAY
 from tests.intervals import day_range, value_of
+from tests.sizes import Size
 from tests.small_wash import small_wash
 
 FIRST = date(2026, 7, 16)
@@ -122,6 +128,72 @@ def test_random_days_are_plans_to_the_printed_digit(
                 assert mean == pytest.approx(figure.value, rel=1e-9), name
                 ends = day_range(figure)
                 assert (low, high) == pytest.approx((ends.low, ends.high), rel=1e-9), name
+
+
+def test_a_first_form_comes_before_the_year_and_that_before_the_options(data: SiteData) -> None:
+    """First some days stand for others; then the year as it will be told, without options; what is
+    told last has both. Every day is in each of them."""
+    early: list[SeasonAnswer] = []
+    stages: list[str] = []
+    whole = answer_season(asked_of(data, length=30), early=early.append, stage=stages.append)
+    first, year = early
+    assert stages == ["days", "options"]
+    assert (first.coarse, year.coarse, whole.coarse) == (True, False, False)
+    assert [one.day for one in first.days] == [one.day for one in whole.days]
+    assert (first.options, year.options) == ((), ())
+    assert write(replace(year, options=whole.options)) == write(whole)
+    assert len(write(first)) < len(write(year))
+
+
+def test_days_of_a_first_form_are_days_of_the_season(data: SiteData) -> None:
+    """The days that it lives through have the figures of the whole, on some of its draws; each of
+    the others has those of one of them, what adds up in proportion to its cars."""
+    question = asked_of(data, length=40).question
+    first, whole = first_season(question), run_season(question)
+
+    def sums(run: SeasonRun, at: int) -> np.ndarray:
+        return np.array([run.figures[name][at].ravel() for name in SUMS])
+
+    def is_lived(at: int) -> bool:
+        on_draws = [{*map(tuple, sums(run, at).T.tolist())} for run in (first, whole)]
+        return on_draws[0] <= on_draws[1]
+
+    cars = [one.cars for one in question.days]
+    lived = [at for at in range(len(cars)) if is_lived(at)]
+    assert len(cars) / STAND_FOR <= len(lived) == first.lived < len(cars) / 2
+    for at, count in enumerate(cars):
+        told = sums(first, at) / count
+        assert any(np.allclose(told, sums(first, one) / cars[one], rtol=1e-9) for one in lived)
+    some = run_season(question, draws=(4, 1))
+    for name, values in whole.figures.items():
+        assert np.array_equal(some.figures[name], values[..., [4, 1]], equal_nan=True)
+    assert some.figures["cost"].shape == (len(cars), len(RULES), 2)
+
+
+@pytest.mark.soak
+def test_a_first_form_lies_near_the_whole(
+    size: Size, record_figure: Callable[[str, float, str], None]
+) -> None:
+    """On the demo: wear of the season, its busiest month and sets that come off lie within a
+    twentieth of the whole, the date of the next order within a week."""
+    data, look, length = demo_data(), Past().look, size(small=45, full=365)
+    rotation = rotation_of(data, TODAY, {}, look)
+    asked = few_options(season_asked(data, TODAY, rotation, {}, look, length=length))
+    early: list[SeasonAnswer] = []
+    answer_season(asked, early=early.append)
+    first, whole = early
+
+    def off(name: str, of: Callable[[SeasonAnswer], float]) -> float:
+        apart = abs(of(first) / of(whole) - 1.0)
+        record_figure(f"{name} off by", 100.0 * apart, "%")
+        return apart
+
+    busiest = max(range(len(whole.months)), key=lambda at: whole.months[at].figures["wear_cars"])
+    assert off("wear", lambda one: one.totals["wear_cars"].planned[0]) < 0.05
+    assert off("busiest month", lambda one: one.months[busiest].figures["wear_cars"]) < 0.05
+    assert off("sets", lambda one: one.sets_per_year) < 0.05
+    assert first.orders[0].quantity == whole.orders[0].quantity
+    assert abs((first.orders[0].by - whole.orders[0].by).days) <= 7
 
 
 def test_every_open_day_is_there_once(data: SiteData, found: SeasonAnswer) -> None:
@@ -258,7 +330,7 @@ def test_the_command_writes_what_the_page_offers(
     assert "What else" not in printed  # heads are the page's own
     assert "Sets owned" in printed
     told = json.loads(names["json"].read_text(encoding="utf-8"))
-    assert (told["schema"], len(told["days"])) == ("clothcast.season/7", 10)
+    assert (told["schema"], len(told["days"])) == ("clothcast.season/8", 10)
     lines = names["csv"].read_text(encoding="utf-8-sig").splitlines()
     assert len(lines) == 11
     book = openpyxl.load_workbook(names["xlsx"])

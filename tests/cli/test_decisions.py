@@ -198,7 +198,7 @@ def test_roster_prints_its_answer_and_writes_it(shell: Shell, tmp_path: Path) ->
     assert "Person A" in out
     assert "local labour law" in out
     found = json.loads(file.read_text(encoding="utf-8"))
-    assert (found["schema"], found["monday"]) == ("clothcast.roster/4", "2026-07-20")
+    assert (found["schema"], found["monday"]) == ("clothcast.roster/5", "2026-07-20")
     assert found["roster"]["cost"] >= found["roster"]["lp_bound"] > 0.0
     assert listing(folder) == before
     write_folder(folder, SiteData(site, staff=StaffBook(people[:1])))

@@ -16,8 +16,12 @@ from fastapi.testclient import TestClient
 
 from app.answers import staff
 from app.answers.answer import Desk
-from app.answers.staff import ROSTER, monday_of
+from app.answers.serial import write
+from app.answers.staff import MOST_S, ROSTER, monday_of
+from app.answers.studies.runner import Progress
 from app.sites.reading import find, gate
+from sim.decide.staff.answer import RosterAnswer
+from sim.decide.staff.roster import roster_answer
 from sim.inputs import Away, Person, PlannedShift, Site, SiteData, StaffBook
 from tests.demo_app import app_of
 from tests.pages.pages import Page, page_of, small_client, stored_site
@@ -37,7 +41,7 @@ FEW_DAYS = 4
 @pytest.fixture(autouse=True)
 def once(monkeypatch: pytest.MonkeyPatch) -> None:
     """The same week and the same day are worked out once."""
-    remember(monkeypatch, staff, "answer_apart", but=("report",))
+    remember(monkeypatch, staff, "answer_apart", but=("report", "early"))
     remember(monkeypatch, staff, "answer_staff", but=("executor", "progress", "early", "stage"))
     monkeypatch.setattr(staff, "answer_staff", partial(staff.answer_staff, days=FEW_DAYS))
 
@@ -127,6 +131,41 @@ def test_a_roster_of_another_question_is_not_put_in_place(client: TestClient) ->
     assert "have changed since" in answer.text
     assert "No roster has been made of what is asked now." in answer.text
     assert stored_site(client).staff.shifts == ()
+
+
+def test_a_first_roster_is_told_so_far_and_put_in_place_alone(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Shown while a better one is looked for, without a button; stopped then, it can be put in
+    place; a button of the first one does not put the last one there."""
+    web = app_of(client).state.web
+    site = web.site_at("mill-lane")
+    view = web.open(site, ROSTER, date(2026, 7, 20))
+    assert view.asked.week is not None
+    whole = roster_answer(view.asked.week, lambda: MOST_S)
+    first = replace(whole, coarse=True)
+
+    def store(found: RosterAnswer, is_final: bool) -> None:
+        with gate(web.database, web.now()) as writes:
+            writes.store_result(view.key, site.id, view.day, write(found), is_final=is_final)
+
+    store(first, is_final=False)
+    stopped = Page(client.get(f"{WEEK}/made").text).form(f"{WEEK}/place")
+    stands = Progress(250, 1_000), ""
+    with monkeypatch.context() as patched:
+        patched.setattr(web.runner, "standing", lambda _, finals: dict.fromkeys(finals, stands))
+        text = client.get(f"{WEEK}/made").text
+    assert "So far a roster that costs" in text
+    assert "none of this week costs less" in text
+    assert "The roster proposed" in text
+    assert "Stop computing" in text
+    assert f'action="{WEEK}/place"' not in text
+    store(whole, is_final=True)
+    assert client.post(stopped.action, data=stopped.data()).status_code == 409
+    assert stored_site(client).staff.shifts == ()
+    last = Page(client.get(f"{WEEK}/made").text).form(f"{WEEK}/place")
+    assert client.post(last.action, data=last.data()).status_code == 200
+    assert stored_site(client).staff.shifts
 
 
 def test_no_roster_says_why_and_the_ways_out(tmp_path: Path) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import html
 import io
 import itertools
 import math
@@ -19,7 +20,8 @@ from icalendar import Calendar
 
 from app.answers import season
 from app.answers.answer import Desk
-from app.answers.studies.runner import Job
+from app.answers.serial import write
+from app.answers.studies.runner import Job, Progress
 from app.charts.cloth import year_chart
 from app.sites import reading
 from app.sites.demo import demo_data
@@ -146,6 +148,42 @@ def test_a_season_that_is_not_there_is_begun(
         assert [(job.kind, job.day) for job in begun] == [("season", TODAY)]
         for name in ("days.csv", "season.xlsx"):
             assert client.get(f"/{slug}/cloth/season/{name}").status_code == 404
+
+
+def test_a_first_form_is_told_so_far(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, found: SeasonAnswer
+) -> None:
+    """The dates are there, said to be so far, without what single days and options tell; files
+    are not there yet, and the page asks again. A year without options says what it has."""
+    with demo_client(tmp_path) as client:
+        web, begun = app_of(client).state.web, list[Job]()
+        monkeypatch.setattr(web.runner, "begin", begun.append)
+        page = "/harbor-road/cloth/season"
+        client.get(page)
+        job = begun[-1]
+
+        def shown(one: SeasonAnswer) -> str:
+            with gate(web.database, web.now()) as writes:
+                writes.store_result(job.key, job.site_id, job.day, write(one), is_final=False)
+            text = html.unescape(client.get(page).text)
+            assert season_answer(one, TODAY).lead in text
+            assert "Stop computing" in text
+            assert client.get(f"{page}/days.csv").status_code == 404
+            return text
+
+        stands = Progress(100, 1_000), ""
+        monkeypatch.setattr(web.runner, "standing", lambda _, some: dict.fromkeys(some, stands))
+        year = replace(found, options=())
+        first = replace(year, lived=20, replications=4)
+        text = shown(first)
+        assert "So far:" in text
+        assert "20 of 59 open days were simulated, 4 times each" in text
+        assert "The busiest days" not in text
+        assert "What else on peak days" not in text
+        text = shown(year)
+        assert "So far:" not in text
+        assert "The busiest days" in text
+        assert "What else on peak days" not in text
 
 
 def test_a_site_without_counts_is_told_what_to_bring(tmp_path: Path) -> None:

@@ -409,6 +409,8 @@ class SeasonAnswer:
 
     Attributes:
         replications: simulated days of each day and rule; seed: root seed.
+        lived: open days that were simulated; fewer than all in a first form, whose days tell their
+            wear alone.
         libraries: versions of what computed it.
         weighed: kinds of weighing that its sites were drawn by.
         days: open days in order; left_out: the others.
@@ -423,16 +425,18 @@ class SeasonAnswer:
             interval, and not the site's own; laundry_days: mornings on which a set goes there.
         stock: when to order and how many; None with `stock_problems`, and then `orders` is empty.
         owned: what numbers of sets are good for.
-        options: what else could be done on peak days, the planned days first; peaks: the days that
+        options: what else could be done on peak days, the planned days first; none as long as that
+            is worked out. peaks: the days that
             stand for all `peak_days` of the year; allowed: what the manager allows on a day.
     """
 
-    schema: Literal["clothcast.season/7"] = "clothcast.season/7"
+    schema: Literal["clothcast.season/8"] = "clothcast.season/8"
     site: str
     first: date
     last: date
     seed: int
     replications: int
+    lived: int
     libraries: Mapping[str, str]
     weighed: tuple[str, ...]
     days: tuple[DayFound, ...]
@@ -457,6 +461,11 @@ class SeasonAnswer:
     peaks: tuple[date, ...]
     peak_days: int
     allowed: Mapping[Limit, float]
+
+    @property
+    def coarse(self) -> bool:
+        """Whether it is a first form, in which some days stand for others."""
+        return self.lived < len(self.days)
 
     @property
     def rival_option(self) -> tuple[int, Standing] | None:

@@ -27,6 +27,7 @@ from sim.decide.cloth.answer import (
     ExpectedChange,
     LeftOut,
     Month,
+    OptionRow,
     OrderBy,
     Ranged,
     SeasonAnswer,
@@ -35,10 +36,12 @@ from sim.decide.cloth.season import (
     FULL,
     KEPT,
     PLANNED,
+    SUMS,
     OptionsQuestion,
     SeasonDay,
     SeasonQuestion,
     SeasonRun,
+    first_season,
     limits,
     options_of,
     run_season,
@@ -272,8 +275,8 @@ def orders_by(
 
 
 NOON_H = 12.0
-SUMS = tuple(name for name in KEPT if not name.endswith("_share"))
-"""Figures that add up over days."""
+OF_FIRST = ("wear_cars",)
+"""Figures of single days in a first form, where most days have those of another."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -316,11 +319,6 @@ class SeasonAsked:
     left_out: tuple[LeftOut, ...]
 
     @property
-    def steps(self) -> int:
-        """Days of the season, and simulated days of the options' drawn sites."""
-        return len(self.question.days) + len(self.options.peaks) * self.options.shape.runs
-
-    @property
     def simulated(self) -> int:
         """Simulated days, counted over rules and options."""
         site, runs = self.question.site, self.options.shape.runs
@@ -333,19 +331,37 @@ def season_answer(
     libraries: Mapping[str, str],
     executor: Executor | None = None,
     progress: Callable[[int, int], None] = lambda done, total: None,
+    early: Callable[[SeasonAnswer], None] | None = None,
+    stage: Callable[[str], None] = lambda name: None,
 ) -> SeasonAnswer:
     """The answer.
 
     Args:
         executor: runs days side by side; no figure depends on it.
-        progress: told how many steps are done, of how many.
+        progress: told how many steps of a stage are done, of how many.
+        early: handed a first form within seconds, then the whole year without options.
+        stage: told of each stage as it begins.
 
     Raises:
         InputError: with every problem of the first day that has any.
     """
-    question, rotation, total = asked.question, asked.rotation, asked.steps
+    if early is not None:
+        early(_told(asked, first_season(asked.question, executor), (), libraries))
+    stage("days")
+    run = run_season(asked.question, executor, progress)
+    if early is not None:
+        early(_told(asked, run, (), libraries))
+    stage("options")
+    options = weigh_options(asked.options, executor, progress)
+    return _told(asked, run, options, libraries)
+
+
+def _told(
+    asked: SeasonAsked, run: SeasonRun, options: Sequence[OptionRow], libraries: Mapping[str, str]
+) -> SeasonAnswer:
+    """What a year of days tells."""
+    question, rotation, belief = run.asked, asked.rotation, asked.options.belief
     site, days = question.site, question.days
-    run = run_season(question, executor, lambda done, _: progress(done, total))
     peaks = peak_days(days, site.wishes.peak_days_share)
     every = rotation.launder_days or site.wear.launder_every_days
     laundered = laundry_days(len(days), every)
@@ -361,14 +377,13 @@ def season_answer(
         orders = orders_by(
             futures, stock.position, stock.order.quantity, stock.asked_service, dates
         )
-    begun, belief = len(days), asked.options.belief
-    options = weigh_options(asked.options, executor, lambda done, _: progress(begun + done, total))
     return SeasonAnswer(
         site=site.name,
         first=dates[0],
         last=dates[-1],
         seed=question.seed,
         replications=question.replications,
+        lived=run.lived,
         libraries=libraries,
         weighed=() if belief is None else tuple(belief.weighed),
         days=tuple(_days(run, peaks, laundered)),
@@ -489,6 +504,8 @@ def _months(run: SeasonRun, laundered: Bools, futures: Futures) -> Iterator[Mont
 
 
 def _days(run: SeasonRun, peaks: Bools, laundered: Bools) -> Iterator[DayFound]:
+    is_whole = run.lived == len(run.asked.days)
+    shown = {name: run.figures[name] for name in (KEPT if is_whole else OF_FIRST)}
     for at, one in enumerate(run.asked.days):
         yield DayFound(
             day=one.day,
@@ -501,7 +518,7 @@ def _days(run: SeasonRun, peaks: Bools, laundered: Bools) -> Iterator[DayFound]:
             is_laundry=bool(laundered[at]),
             figures={
                 name: ByRule(_figure(values[at, FULL]), _figure(values[at, PLANNED]))
-                for name, values in run.figures.items()
+                for name, values in shown.items()
             },
         )
 

@@ -17,7 +17,7 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from datetime import date
-from functools import lru_cache
+from functools import lru_cache, partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,6 +55,8 @@ KEPT = (
     "rewashed_cars", "wear_cars", "margin", "cost", "takings", "cost_washing", *OF_COST,
 )  # fmt: skip
 """Figures of a day that a season keeps, of those in `sim.day.figures`."""
+SUMS = tuple(name for name in KEPT if not name.endswith("_share"))
+"""Those that add up over days."""
 RULES = ("full", "planned")
 """The two rules of each day: always full, and the one that is planned."""
 FULL, PLANNED = 0, 1
@@ -111,10 +113,12 @@ class SeasonQuestion:
 
 @dataclass(frozen=True, slots=True)
 class SeasonRun:
-    """Figures of all days: by name of `KEPT`, shape (days, rules, replications)."""
+    """Figures of all days: by name of `KEPT`, shape (days, rules, replications); `lived` of them
+    were simulated."""
 
     asked: SeasonQuestion
     figures: dict[str, Floats]
+    lived: int
 
     def means(self, name: str, rule: int) -> Floats:
         """Expected value of a figure on each day, days without it left out; shape (days,)."""
@@ -143,8 +147,12 @@ def run_season(
     asked: SeasonQuestion,
     executor: Executor | None = None,
     progress: Callable[[int, int], None] = lambda done, total: None,
+    draws: tuple[int, ...] | None = None,
 ) -> SeasonRun:
     """Simulate every day of a season, side by side by an executor, on which no figure depends.
+
+    Args:
+        draws: of the replications, those that are simulated; all if not given.
 
     Raises:
         InputError: with every problem of the first day that has any.
@@ -152,10 +160,57 @@ def run_season(
     _check(asked)
     total = len(asked.days)
     questions = (asked.of_day(at) for at in range(total))
-    rows = list(parallel_map(run_date, questions, executor, lambda done: progress(done, total)))
-    size = (total, len(RULES), asked.replications)
+    work = partial(run_date, draws=draws)
+    rows = list(parallel_map(work, questions, executor, lambda done: progress(done, total)))
+    size = (total, len(RULES), asked.replications if draws is None else len(draws))
     whole = np.stack(rows, axis=1) if rows else np.empty((len(KEPT), *size))
-    return SeasonRun(asked, dict(zip(KEPT, whole, strict=True)))
+    return SeasonRun(asked, dict(zip(KEPT, whole, strict=True)), total)
+
+
+FIRST_REPLICATIONS, STAND_FOR = 4, 4
+"""Of a first form: simulated days of each day and rule, and days for which one of them stands."""
+
+
+def first_season(asked: SeasonQuestion, executor: Executor | None = None) -> SeasonRun:
+    """A first form of a season: of each `STAND_FOR` days alike the middle one is simulated, on few
+    of the draws; the others have its figures, sums of them by their cars.
+
+    Days are alike that lie next to each other in their month by expected cars, and have one plan.
+    The draws are spread evenly over all of them by how busy they make a day.
+
+    Raises:
+        InputError: with every problem of the first of these days that has any.
+    """
+    count = min(FIRST_REPLICATIONS, asked.replications)
+    luck = [DayDraw(asked.seed, number).take("day", 1)[0] for number in range(asked.replications)]
+    ordered = np.argsort(luck, kind="stable").tolist()
+    draws = tuple(ordered[int((i + 0.5) * len(ordered) / count)] for i in range(count))
+    middle, chosen = _alike(asked.days)
+    days = [asked.days[at] for at in chosen]
+    run = run_season(replace(asked, days=tuple(days)), executor, draws=draws)
+    cars = np.array([one.cars for one in asked.days])
+    more = (cars / np.array([one.cars for one in days])[middle])[:, None, None]
+    figures = {
+        name: values[middle] * more if name in SUMS else values[middle]
+        for name, values in run.figures.items()
+    }
+    return SeasonRun(replace(asked, replications=count), figures, len(days))
+
+
+def _alike(days: Sequence[SeasonDay]) -> tuple[NDArray[np.int64], list[int]]:
+    """Which of the days chosen stands for each day, shape (days,), and which they are."""
+    groups: list[list[int]] = []
+    kinds: dict[tuple[int, int, str], list[int]] = {}
+    for at, one in enumerate(days):
+        key = (one.day.year, one.day.month, repr(one.planned))
+        kinds.setdefault(key, []).append(at)
+    for alike in kinds.values():
+        ordered = sorted(alike, key=lambda at: (days[at].cars, at))
+        groups += [ordered[i : i + STAND_FOR] for i in range(0, len(ordered), STAND_FOR)]
+    stands = np.zeros(len(days), dtype=np.int64)
+    for number, group in enumerate(groups):
+        stands[group] = number
+    return stands, [group[len(group) // 2] for group in groups]
 
 
 def _check(asked: SeasonQuestion) -> None:
@@ -172,22 +227,23 @@ def _check(asked: SeasonQuestion) -> None:
             raise InputError(problems)
 
 
-def run_date(question: Question) -> Floats:
+def run_date(question: Question, draws: tuple[int, ...] | None = None) -> Floats:
     """Figures of one day under each scenario: shape (KEPT, scenarios, replications).
 
-    Scenarios must differ in their rule alone.
+    Scenarios must differ in their rule alone; of the replications those in `draws`, if given.
     """
+    numbers = tuple(range(question.replications)) if draws is None else draws
     day = question.first_day
     sets = day.sets(question.scenarios[0].cloth)
     asked = [rule for one in question.scenarios for rule in scenario_cell(day.site, one)[1]]
     rules = tuple(dict.fromkeys(asked))
     places = [rules.index(rule) for rule in asked]
-    found = np.empty((len(KEPT), len(asked), question.replications))
+    found = np.empty((len(KEPT), len(asked), len(numbers)))
     expected = sum(question.conditions.arrivals_per_h)
-    for number in range(question.replications):
+    for at, number in enumerate(numbers):
         rows = day.replication(day_draw(question.seed, number, expected)).tallies(rules, sets)
         kept = np.array([list(_figures(day.prices, row)) for row in rows.tolist()])
-        found[:, :, number] = kept[places].T
+        found[:, :, at] = kept[places].T
     return found
 
 

@@ -22,7 +22,7 @@ Rule = Literal[
 longest shift, which only a hand can break, most and least hours of a person, days of work a week,
 rest between shifts, weekend days in two weeks."""
 STAFF_SCHEMA = "clothcast.staff/8"
-ROSTER_SCHEMA = "clothcast.roster/4"
+ROSTER_SCHEMA = "clothcast.roster/5"
 
 
 @dataclass(frozen=True, slots=True)
@@ -318,9 +318,10 @@ class Roster:
 @dataclass(frozen=True, slots=True)
 class RosterAnswer:
     """A week's roster, or why there is none; neither where none was found in time, and it is not
-    proved that there is none."""
+    proved that there is none. `coarse`: it breaks no rule, but a better one is looked for."""
 
     schema: str = field(default=ROSTER_SCHEMA, kw_only=True)
+    coarse: bool = field(default=False, kw_only=True)
     monday: date
     roster: Roster | None
     conflict: Conflict | None

@@ -81,18 +81,34 @@ def countdown(most_s: float, clock: Callable[[], float]) -> Callable[[], float]:
     return lambda: ends_s - clock()
 
 
-def roster_answer(week: Week, left_s: Callable[[], float]) -> RosterAnswer:
-    """The roster of a week, or the rules in conflict and ways out; `left_s` are seconds left."""
-    found = make_roster(week, left_s)
+def roster_answer(
+    week: Week, left_s: Callable[[], float], early: Callable[[RosterAnswer], None] | None = None
+) -> RosterAnswer:
+    """The roster of a week, or the rules in conflict and ways out.
+
+    Args:
+        left_s: seconds left.
+        early: handed the first roster that breaks no rule, where a better one is looked for.
+    """
+
+    def told(roster: Roster) -> None:
+        if early is not None:
+            early(RosterAnswer(week.monday, roster, None, coarse=True))
+
+    found = make_roster(week, left_s, told)
     if isinstance(found, Roster):
         return RosterAnswer(week.monday, found, None)
     conflict = explain(week, left_s, found.nearest, True) if found.proved else None
     return RosterAnswer(week.monday, None, conflict)
 
 
-def make_roster(week: Week, left_s: Callable[[], float]) -> Roster | NoRoster:
+def make_roster(
+    week: Week,
+    left_s: Callable[[], float],
+    early: Callable[[Roster], None] = lambda roster: None,
+) -> Roster | NoRoster:
     """The roster of a week; where time runs out, the best so far, so that a slower machine may find
-    a dearer one."""
+    a dearer one. `early` is handed the first one where it may not be the last."""
     most_s = left_s()
     every = tuple(week.shifts(day) for day in range(DAYS))
     first = _counted(replace(week, skilled={}), every, left_s)
@@ -104,6 +120,9 @@ def make_roster(week: Week, left_s: Callable[[], float]) -> Roster | NoRoster:
     if first is not None:
         pool = _with_last(week, every, first[1])
         tries.append(Assignment(week, pool).solve(SHARES[2] * left_s(), 0.0, worth))
+        duties = tries[0].duties
+        if duties is not None and (week.last or not _is_good(week, duties, bound)):
+            early(_told(week, duties, bound, first))
     whole, impossible = Assignment(week, every), False
     nearest: tuple[Duty, ...] = ()
     if not tries or not _is_good(week, tries[0].duties, bound):
@@ -125,6 +144,16 @@ def make_roster(week: Week, left_s: Callable[[], float]) -> Roster | NoRoster:
         return NoRoster(impossible, nearest)
     if week.last:
         best = _calm(week, best, every if few else _with(pool, best), left_s)
+    return _told(week, best, bound, first)
+
+
+def _told(
+    week: Week,
+    best: tuple[Duty, ...],
+    bound: float,
+    first: tuple[Counts, list[set[Shift]]] | None,
+) -> Roster:
+    """A roster with what it costs; `bound` holds for every one, `first` are the counts."""
     cost = cost_of(week, best)
     lp_bound = 0.0 if first is None else first[0].lp_bound
     return Roster(
