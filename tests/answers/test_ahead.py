@@ -21,6 +21,7 @@ from app.answers.answer import Desk, Kind
 from app.answers.kinds import KINDS, take_up
 from app.answers.studies.line import PRESENT
 from app.answers.studies.runner import Report, Runner
+from app.answers.studies.stages import Stage
 from app.answers.studies.workers import Hands, Pool, is_warm
 from app.db import studies
 from app.db.session import open_database
@@ -246,6 +247,27 @@ def test_a_page_that_waits_has_it_go_on(servers: Servers, played: Played) -> Non
     assert run.rank() == (True, 1)
     slow.go_on.set()
     future.result(60)
+
+
+def test_a_first_answer_comes_before_work_that_is_shorter_as_a_whole(servers: Servers) -> None:
+    """Pieces of a study go by what its first answer takes until that is there, then by all of it:
+    who opens several pages sees something of each before the whole of any long one."""
+    runner = servers.runner()
+    ranks = []
+
+    def work(_executor: Executor | None, report: Report) -> dict[str, str]:
+        run = runner._line.find("k")
+        assert run is not None
+        report.stage("first")
+        ranks.append(run.rank())
+        report.early({"answer": "first"})
+        ranks.append(run.rank())
+        return {"answer": "whole"}
+
+    stages = Stage("first", "", 1.0), Stage("rest", "", 3.0)
+    begun(runner, replace(job(work, days=400), stages=stages)).result(60)
+    assert ranks == [(False, 100), (False, 400)]
+    assert servers.result() == ({"answer": "whole"}, True)
 
 
 def test_a_budget_is_kept_over_a_restart_and_begins_anew_each_day(

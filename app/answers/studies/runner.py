@@ -22,7 +22,7 @@ from typing import Protocol
 from app.answers.serial import write
 from app.answers.studies.book import StudyBook, new_holder
 from app.answers.studies.line import AHEAD, ASIDE, GLANCE_S, PRESENT, StudyQueue
-from app.answers.studies.stages import PARTS, Course, Stage
+from app.answers.studies.stages import FIRST, PARTS, Course, Stage, starts_of
 from app.answers.studies.workers import Hands, Rank, Workers
 from app.catalogue import _
 from app.db import store, studies
@@ -504,8 +504,12 @@ class Run:
         return bool(self.reason) and not is_seen
 
     def rank(self) -> Rank:
-        """Of its pieces among those of all studies."""
-        return self.is_ahead, self.job.days
+        """Of its pieces among those of all studies; what has a first answer to come counts as no
+        longer than that until it is there."""
+        days, stages = self.job.days, self.job.stages
+        if not self.is_shown and stages and stages[0].name == FIRST:
+            days = round(starts_of(stages)[1] * days)
+        return self.is_ahead, days
 
     def take_up(self, hands: Hands | None) -> None:
         """Begin, with the processes that it may use; raises `Stopped` where it must not."""

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 
 PARTS = 1_000
 """Parts into which a study is cut, whatever it turns out to take."""
+FIRST = "first"
+"""Name of the stage that ends in a first answer."""
 
 
 @dataclass(frozen=True, slots=True)
