@@ -74,6 +74,8 @@ def season_answer(found: SeasonAnswer, today: date) -> Statement:
     due = next((day for day in found.laundry_days if day >= today), None)
     if due is not None:
         rest += [_("To the laundry next on {day}.", day=long_date(due)), laundry_words(found)]
+    if found.coarse:
+        rest.insert(0, _("So far; dates may still move by some days."))
     return Statement(_order_words(found, today), " ".join(rest))
 
 

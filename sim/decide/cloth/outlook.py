@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -27,7 +27,6 @@ from sim.decide.cloth.answer import (
     ExpectedChange,
     LeftOut,
     Month,
-    OptionRow,
     OrderBy,
     Ranged,
     SeasonAnswer,
@@ -346,20 +345,17 @@ def season_answer(
         InputError: with every problem of the first day that has any.
     """
     if early is not None:
-        early(_told(asked, first_season(asked.question, executor), (), libraries))
+        early(_told(asked, first_season(asked.question, executor), libraries))
     stage("days")
-    run = run_season(asked.question, executor, progress)
+    year = _told(asked, run_season(asked.question, executor, progress), libraries)
     if early is not None:
-        early(_told(asked, run, (), libraries))
+        early(year)
     stage("options")
-    options = weigh_options(asked.options, executor, progress)
-    return _told(asked, run, options, libraries)
+    return replace(year, options=tuple(weigh_options(asked.options, executor, progress)))
 
 
-def _told(
-    asked: SeasonAsked, run: SeasonRun, options: Sequence[OptionRow], libraries: Mapping[str, str]
-) -> SeasonAnswer:
-    """What a year of days tells."""
+def _told(asked: SeasonAsked, run: SeasonRun, libraries: Mapping[str, str]) -> SeasonAnswer:
+    """What a year of days tells, without options."""
     question, rotation, belief = run.asked, asked.rotation, asked.options.belief
     site, days = question.site, question.days
     peaks = peak_days(days, site.wishes.peak_days_share)
@@ -404,7 +400,7 @@ def _told(
         stock=stock,
         stock_problems=tuple(problem.noted() for problem in problems),
         owned=tuple(_owned(site, days, peaks, laundered)),
-        options=tuple(options),
+        options=(),
         peaks=tuple(one.day for one in asked.options.peaks),
         peak_days=asked.options.count,
         allowed=limits(site),
