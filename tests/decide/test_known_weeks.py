@@ -120,6 +120,31 @@ def test_a_week_without_a_roster_is_proved_and_its_ways_out_are_ways_out(number:
 
 
 @pytest.mark.parametrize("number", WITH)
+def test_a_first_roster_is_found_where_the_shifts_counted_have_none(number: int) -> None:
+    """In weeks whose shifts by count can't be given to people: the first roster handed on breaks no
+    rule by the checker, says that it is a first one, and its bound holds for the roster that the
+    week was drawn from."""
+    week, told = drawn(number).week, list[RosterAnswer]()
+
+    class Enough(Exception):
+        """Nothing further is waited for."""
+
+    def early(found: RosterAnswer) -> None:
+        told.append(found)
+        raise Enough
+
+    with pytest.raises(Enough):
+        roster_answer(week, some_time, early)
+    (first,) = told
+    assert first.coarse
+    assert first.roster is not None
+    duties = duties_of(first.roster.shifts)
+    assert broken_rules(week, duties) == []
+    assert first.roster.cost == pytest.approx(clock_cost(week, duties), abs=1e-6)
+    assert first.roster.bound <= clock_cost(week, drawn(number).hidden) + 1e-6
+
+
+@pytest.mark.parametrize("number", WITH)
 def test_a_week_drawn_from_a_roster_has_one(number: int) -> None:
     """Found bit by bit, from nobody at work, without any other step: within every rule, and no
     dearer than the roster that the week was drawn from."""

@@ -60,6 +60,8 @@ SHARES = (0.25, 0.12, 0.3, 0.3, 0.15, 0.35)
 people to the shifts found, people to any shift; of all the time what is kept for least change, and,
 without a roster so far, for the proof that there is none. What a step does not use is left to those
 after it."""
+SOON = 0.06
+"""Of all the time what a first roster is sought bit by bit, where the shifts found have none."""
 ROUNDS = 2
 """Most rounds of counts among shifts near those of the round before."""
 NEAR = 2
@@ -95,7 +97,7 @@ def roster_answer(
         if early is not None:
             early(RosterAnswer(week.monday, roster, None, coarse=True))
 
-    found = make_roster(week, left_s, told)
+    found = make_roster(week, left_s, None if early is None else told)
     if isinstance(found, Roster):
         return RosterAnswer(week.monday, found, None)
     conflict = explain(week, left_s, found.nearest, True) if found.proved else None
@@ -105,7 +107,7 @@ def roster_answer(
 def make_roster(
     week: Week,
     left_s: Callable[[], float],
-    early: Callable[[Roster], None] = lambda roster: None,
+    early: Callable[[Roster], None] | None = None,
 ) -> Roster | NoRoster:
     """The roster of a week; where time runs out, the best so far, so that a slower machine may find
     a dearer one. `early` is handed the first one where it may not be the last."""
@@ -120,10 +122,16 @@ def make_roster(
     if first is not None:
         pool = _with_last(week, every, first[1])
         tries.append(Assignment(week, pool).solve(SHARES[2] * left_s(), 0.0, worth))
-        duties = tries[0].duties
-        if duties is not None and (week.last or not _is_good(week, duties, bound)):
-            early(_told(week, duties, bound, first))
     whole, impossible = Assignment(week, every), False
+    if early is not None:
+        soon = tries[0].duties if tries else None
+        if soon is None:
+            for_the_rest_s = left_s() - SOON * most_s
+            soon = search(whole, _until(left_s, for_the_rest_s), enough=np.inf).duties
+            soon = None if faults_of(week, soon) else soon
+            tries.append(Assigned(soon))
+        if soon is not None and (week.last or not _is_good(week, soon, bound)):
+            early(_told(week, soon, bound, first))
     nearest: tuple[Duty, ...] = ()
     if not tries or not _is_good(week, tries[0].duties, bound):
         tried = whole.solve(SHARES[3] * left_s(), 0.0, worth)
