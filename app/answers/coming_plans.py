@@ -114,7 +114,7 @@ def answer_coming(
         raise InputError([InputProblem("date", NOTHING, {"day": asked.first})])
     question = _question(asked, next(iter(ready.values())))
     planning, steps = PLAN_STEPS * count, PLAN_STEPS * count + year_days
-    stage("days")
+    stage("first")
     progress(0, steps)
     site = asked.data.site
 
@@ -133,12 +133,16 @@ def answer_coming(
             None,
         )
 
+    def shown(some: Sequence[DayPlan | None]) -> None:
+        early(made(some))
+        stage("days")  # what comes first is a first look at all of them
+
     plans = plan_days(
         question,
         list(ready.values()),
         executor,
         lambda done, total: progress(planning * done // total, steps),
-        lambda some: early(made(some)),
+        shown,
     )
     found = made(plans)
     early(found)
@@ -250,7 +254,8 @@ COMING: Kind[ComingAsked, ComingAnswer] = Kind(
     name="coming",
     label="The coming days",
     stages=(
-        Stage("days", "planning each of the 14 days", 1.0),
+        Stage("first", "a first look at all 14 days", 0.2),
+        Stage("days", "planning each of the 14 days", 0.8),
         Stage("year", "counting the days of a year that need switching", 1.0),
     ),
     page="coming",

@@ -269,7 +269,7 @@ def test_the_days_are_shown_before_the_year(
     answer = visitor.client.get(PAGE)
     assert asks_again(answer) == f"2; url={PAGE}"
     assert "Reduce all day (misses your wish)." in answer.text
-    assert "1 of 2: planning each of the 14 days." in answer.text
+    assert "2 of 3: planning each of the 14 days." in answer.text
 
 
 def test_a_failure_is_told_and_begun_again_by_its_button(
