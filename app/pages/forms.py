@@ -6,6 +6,7 @@ the stored value is left alone: a number never changes by being rounded for a pa
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -16,11 +17,16 @@ from app.words.dry import hood_words
 from sim.checks import or_refusal
 from sim.errors import InputError, InputProblem
 from sim.inputs import LISTS, Cell, Entry, Site, SiteData, Value
-from sim.inputs.rows import Amount
+from sim.inputs.rows import Amount, ClockCell, Day
 from sim.units import SYSTEMS, UNITS, format_number
 
 WAS = "was."
 MARK = "mark."
+NO_TEXT = re.compile("")
+PICKERS = (
+    (Day, "date", re.compile(r"[0-9]{4}-(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])")),
+    (ClockCell, "time", re.compile(r"([01][0-9]|2[0-3]):[0-5][0-9]")),
+)
 Choices = tuple[tuple[str, str], ...]
 """Key and words of each choice."""
 Faults = Mapping[str, tuple[str, ...]]
@@ -167,6 +173,7 @@ class FieldView:
         messages: what is wrong with what was typed.
         choices: empty for a typed field.
         numeric: whether a phone should offer digits; `wide` whether it holds more than a number.
+        picker: "date" or "time" where the browser's own field for that can show the text.
         origin: "a guess", "yours" or "default"; `source` says more; both may be empty.
         mark_words: words of the tick box under `source`; empty for none.
     """
@@ -182,6 +189,7 @@ class FieldView:
     choices: Choices = ()
     numeric: bool = True
     wide: bool = False
+    picker: str = ""
     origin: str = ""
     source: str = ""
     mark_words: str = ""
@@ -325,6 +333,13 @@ def _source(row: Entry, system: str) -> str:
     return f"{said} {prior}"
 
 
+def picker_of(cell: Cell, text: str) -> str:
+    """The browser's own kind of field for a day or a time of day; none for a text that it could not
+    show, which would be lost in it."""
+    kind, pattern = next((one[1:] for one in PICKERS if isinstance(cell, one[0])), ("", NO_TEXT))
+    return kind if not text or pattern.fullmatch(text) else ""
+
+
 @dataclass(frozen=True, slots=True)
 class RowForm:
     """A form for the cells of a row, empty or again with what was typed.
@@ -353,16 +368,20 @@ class RowForm:
     ) -> FieldView:
         """The field of a cell; words are the cell's own unless others are given."""
         hint = hint or cell.hint
+        stored = value.zfill(5) if value and isinstance(cell, ClockCell) else value
+        text = self.typed.get(cell.name, stored)
+        picker = picker_of(cell, text) if numeric is None else ""
         numeric = isinstance(cell, Amount) if numeric is None else numeric
         return FieldView(
             field_id(f"{self.name}-{cell.name}" if self.name else cell.name),
             cell.name,
             _(label or cell.label),
-            self.typed.get(cell.name, value),
+            text,
             hint=_(hint) if hint else "",
             unit=_(UNITS[cell.unit].symbol(self.system)) if isinstance(cell, Amount) else "",
             messages=faults_of(self.problems, self.system).get(cell.name, ()),
             choices=choices,
             numeric=numeric,
             wide=not numeric,
+            picker=picker,
         )

@@ -55,8 +55,8 @@ def _refused_file(page: Page) -> None:
 
 def _refused_plan(page: Page) -> None:
     page.goto(PEAK)
-    page.get_by_label("What you expect instead").fill("warmish")
     open_all(page)
+    page.get_by_label("What you expect instead").fill("warmish")
     page.locator("#scenario-2").get_by_label("Car spacing").fill("1 ft")
     page.get_by_role("button", name="Compute").last.click()
     expect(page.get_by_role("alert")).to_be_visible()
@@ -65,6 +65,7 @@ def _refused_plan(page: Page) -> None:
 def _six_scenarios(page: Page) -> None:
     page.goto(PEAK)
     for count in (4, 5, 6):
+        open_all(page)
         page.get_by_role("button", name="Add a scenario").click()
         expect(page.locator("fieldset.scenario")).to_have_count(count)
 

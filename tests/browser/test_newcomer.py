@@ -12,6 +12,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from app.answers import planning
+from app.answers.studies.stages import PARTS, starts_of
 from sim.decide.answer import Comparison
 from tests.browser.pages import EMPTY, open_all, unfold, upload
 from tests.browser.served import DEMO, PEAK, Served
@@ -151,7 +152,8 @@ def test_waiting_page_shows_the_answer_by_itself(
         expect(page.get_by_role("status")).to_have_text(
             "Working it out. 1 of 2: a first answer from few days."
         )
-        expect(page.get_by_role("progressbar")).to_have_attribute("value", "2")
+        done = int(3 / 256 * starts_of(planning.PLAN.stages)[1] * PARTS)
+        expect(page.get_by_role("progressbar")).to_have_attribute("value", f"{done}")
         expect(page.get_by_role("button", name="Compute")).to_have_count(0)
     finally:
         may_go_on.set()

@@ -45,6 +45,7 @@ def test_next_week_has_its_roster_within_six_clicks(own: Served, page: Page) -> 
     page.goto(f"{DEMO}/today")
     tap(page.get_by_role("link", name="All pages"))
     tap(page.get_by_role("link", name="Roster", exact=True))
+    tap(page.get_by_role("link", name="The week after"))
     tap(page.get_by_role("button", name="Work out who is needed each day"))
     expect(page.get_by_role("button", name="Make this week’s roster")).to_be_visible(
         timeout=LONG_MS

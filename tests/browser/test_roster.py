@@ -29,7 +29,7 @@ def test_a_shift_is_moved_and_undone(own: Served, page: Page) -> None:
     form = page.locator("#move")
     form.get_by_label("Who").select_option("Kit")
     form.get_by_label("Day").select_option("1")
-    form.get_by_label("Start").fill("8:00")
+    form.get_by_label("Start").fill("08:00")
     form.get_by_label("End").fill("14:00")
     form.get_by_role("button", name="Store the shift").tap()
     expect(page.get_by_role("status")).to_have_text("Stored.")

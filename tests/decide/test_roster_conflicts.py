@@ -207,6 +207,7 @@ def shift_of(name: str, day: int, start: int, end: int) -> Duty:
          ("days_off", -1, 1.0)),
         ({"most_weekend_days": 2}, {}, ((5, 16, 24),), ((5, 16, 24), (6, 16, 24)),
          ("weekend", -1, 1.0)),
+        ({"longest_shift_h": 10}, {}, (), ((3, 16, 38),), ("longest", 3, 1.0)),
         ({"rest_h": 11}, {}, (), ((0, 20, 40), (1, 13, 30)), ("rest", 1, 1.0)),
         ({"rest_h": 11}, {}, ((6, 30, 44),), ((0, 16, 30),), ("rest", 0, 1.0)),
     ],
@@ -223,7 +224,7 @@ def test_each_rule_of_a_person_is_told(
     week = Week(
         MONDAY,
         (somebody,),
-        replace(HoursLimits(most_h_week=60, break_after_h=12), **limits),
+        replace(HoursLimits(most_h_week=60, break_after_h=12, longest_shift_h=12), **limits),
         NOBODY,
         last=tuple(shift_of("Person 1", *one) for one in last),
     )
