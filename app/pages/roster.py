@@ -164,13 +164,13 @@ def show_needs(at: VisitDep) -> Response:
         return RedirectResponse(at.to("#make"), 303)
     needed = {one.day for one in asked.cover if one.hours}
     days = tuple((one, _waiting(one)) for one in asked.staff if one.day in needed)
-    is_waiting = any(one.running is not None and one.result is None for one in asked.staff)
+    is_waiting = any(one.running is not None and one.is_wanting for one in asked.staff)
     page = NeedsPage(at.site, at.monday, days, is_waiting)
     return at.show("needs", page, is_waiting=is_waiting)
 
 
 def _waiting(one: StaffView) -> StudyProgress | None:
-    is_begun = one.result is None and not one.failed and one.running and one.running.done
+    is_begun = one.is_wanting and not one.failed and one.running and one.running.done
     return waiting(one) if is_begun else None
 
 
