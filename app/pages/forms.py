@@ -22,11 +22,8 @@ from sim.units import SYSTEMS, UNITS, format_number
 
 WAS = "was."
 MARK = "mark."
-NO_TEXT = re.compile("")
-PICKERS = (
-    (Day, "date", re.compile(r"[0-9]{4}-(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])")),
-    (ClockCell, "time", re.compile(r"([01][0-9]|2[0-3]):[0-5][0-9]")),
-)
+DATE_TEXT = re.compile(r"[0-9]{4}-(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])")
+TIME_TEXT = re.compile(r"([01][0-9]|2[0-3]):[0-5][0-9]")
 Choices = tuple[tuple[str, str], ...]
 """Key and words of each choice."""
 Faults = Mapping[str, tuple[str, ...]]
@@ -336,8 +333,11 @@ def _source(row: Entry, system: str) -> str:
 def picker_of(cell: Cell, text: str) -> str:
     """The browser's own kind of field for a day or a time of day; none for a text that it could not
     show, which would be lost in it."""
-    kind, pattern = next((one[1:] for one in PICKERS if isinstance(cell, one[0])), ("", NO_TEXT))
-    return kind if not text or pattern.fullmatch(text) else ""
+    if isinstance(cell, Day):
+        return "date" if not text or DATE_TEXT.fullmatch(text) else ""
+    if isinstance(cell, ClockCell):
+        return "time" if not text or TIME_TEXT.fullmatch(text) else ""
+    return ""
 
 
 @dataclass(frozen=True, slots=True)
