@@ -12,7 +12,7 @@ from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
-from playwright.sync_api import BrowserContext, expect
+from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from app.db.session import open_database
 from app.settings import DATABASE_NAME, read_settings
@@ -126,6 +126,15 @@ def served(request: pytest.FixtureRequest) -> Served:
     found = request.getfixturevalue("own" if "own" in request.fixturenames else "shared")
     assert isinstance(found, Served)
     return found
+
+
+@pytest.fixture(scope="module")
+def tab(browser: Browser, shared: Served) -> Iterator[Page]:
+    """One page of the browser for all addresses: nothing is stored, so each begins afresh."""
+    context = browser.new_context(**context_args(shared.url))
+    context.set_default_timeout(PATIENCE_MS)
+    yield context.new_page()
+    context.close()
 
 
 @pytest.fixture

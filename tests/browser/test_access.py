@@ -7,9 +7,9 @@ from typing import Any, Literal
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Page
 
-from tests.browser.conftest import PATIENCE_MS, Watched, context_args
+from tests.browser.conftest import Watched
 from tests.browser.pages import PAGES, open_all
 from tests.browser.served import DEMO, PEAK, Served
 
@@ -110,15 +110,6 @@ def faults_of(page: Page, judged: set[str]) -> list[str]:
 def judged() -> set[str]:
     """Looks whose colours axe has judged on the pages so far; a faulty one failed its page."""
     return set()
-
-
-@pytest.fixture(scope="module")
-def tab(browser: Browser, shared: Served) -> Iterator[Page]:
-    """One page of the browser for all addresses: nothing is stored, so each begins afresh."""
-    context = browser.new_context(**context_args(shared.url))
-    context.set_default_timeout(PATIENCE_MS)
-    yield context.new_page()
-    context.close()
 
 
 @pytest.fixture(scope="module", params=PAGES)

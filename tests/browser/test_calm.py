@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 
 import pytest
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Page
 
 from app.pages.menu import OF_A_SITE
-from tests.browser.conftest import PATIENCE_MS, context_args
 from tests.browser.reading import Said, grade_of, numbers_of, said_on, syllables, words_of
-from tests.browser.served import DEMO, PEAK, REDUCE, Served
+from tests.browser.served import DEMO, PEAK, REDUCE
 
 MAIN = {
     "today": f"{DEMO}/today",
@@ -35,15 +33,6 @@ NOBODY_SAYS = re.compile(
     r"in expectation|\bbinds\b|widens the range|\bkeeps? to\b|can’t be expected|\bstudy\b", re.I
 )
 MOST = {"words": 120, "figures": 7, "grade": 8, "screens": 4, "pictures": 2}
-
-
-@pytest.fixture(scope="module")
-def tab(browser: Browser, shared: Served) -> Iterator[Page]:
-    """One page of the browser for all addresses: nothing is stored."""
-    context = browser.new_context(**context_args(shared.url))
-    context.set_default_timeout(PATIENCE_MS)
-    yield context.new_page()
-    context.close()
 
 
 def over(said: Said) -> set[str]:

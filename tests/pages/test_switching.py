@@ -1,4 +1,4 @@
-"""When to reduce: sentences, charts, tables, wish, into the plan, the day sheet, waiting."""
+"""When to reduce: sentences, charts, tables, wish, into the plan, waiting."""
 
 from __future__ import annotations
 
@@ -8,13 +8,10 @@ import io
 import re
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
 
-from app.answers.serial import write
-from app.answers.staff import STAFF
 from app.answers.studies.runner import Progress
 from app.charts.switching import strip_chart, trade_chart
 from app.sites.reading import gate
@@ -24,8 +21,7 @@ from app.words.why import help_line, helps_of, moves_of, why_facts
 from sim.day.figures import Range
 from sim.day.rules import FULL, REDUCED, Classes, Rule, Service
 from sim.decide.switching.answer import Alternative, WhenToReduce, WishKept
-from sim.inputs import Person, PlannedShift, Scenario, StaffBook
-from tests.answers.staff_answers import half_hour, staff_answer
+from sim.inputs import Scenario
 from tests.charts.drawn import drawn, faults, number
 from tests.pages.fixture_comparison import CLOSED, PEAK
 from tests.pages.pages import asks_again, page_of
@@ -551,89 +547,6 @@ def test_a_name_that_is_taken_is_not_used_again(visitor: Visitor) -> None:
     visitor.store(switch())
     visitor.send(f"{PAGE}/plan")
     assert [s.name for s in visitor.view().asked.plan.scenarios][-1] == "Advised 2"
-
-
-# ---- the day sheet -------------------------------------------------------------------------------
-
-
-def test_the_sheet_has_all_that_the_crew_needs(visitor: Visitor) -> None:
-    """Times, settings, people by hour, what to do if it is worse, cautions, three lines; no chart,
-    and no saturation."""
-    visitor.store(switch())
-    text = visitor.text(SHEET)
-    assert "Reduce at 12:00, go back at 16:00." in text
-    cues = text[text.index('class="cue-table"') :].partition("</table>")[0]
-    assert ">12:00<" in cues
-    assert ">16:00<" in cues
-    assert "Speed, ft/min" in text
-    assert "People in all" in text
-    assert "More than 1 car in 20 damp for a quarter of an hour: reduce now" in text
-    assert "Stop." in text
-    assert 'role="img"' not in text
-    write = text[text.index('class="write"') :].partition("</table>")[0]
-    assert write.count("<tr>") == 1 + 13, "a line an hour, from 7:00 to 20:00"
-    assert '<th scope="row">7:00</th><td class="n">' in write
-    assert re.search(r"Made \d+ July 2026, \d+:\d\d\.", text)
-    assert "saturation" not in text[text.index("<main") : text.index("</main")].lower()
-    assert 'class="sheet"' in text
-
-
-def test_the_sheet_says_who_comes(visitor: Visitor) -> None:
-    """The day's roster stands on it, whoever begins first named first; without one the people that
-    are needed, once these are worked out, else those planned."""
-
-    def shift(name: str, start_h: float, day: date = PEAK) -> PlannedShift:
-        start_s, end_s = 3600.0 * start_h, 3600.0 * (start_h + 5.0)
-        return PlannedShift(day, name, "", start_s, end_s, end_s, end_s)
-
-    book = StaffBook(
-        (Person("Ada"), Person("Ben")),
-        (shift("Ada", 12.5), shift("Ben", 7.0), shift("Ben", 9.0, PEAK + timedelta(days=1))),
-    )
-    before = visitor.view()
-    visitor.store(switch())
-    assert "Who comes" not in visitor.text(SHEET)
-    assert "People in all" in visitor.text(SHEET)
-    halves = (half_hour(7.0, 3), half_hour(7.5, 3), half_hour(8.0, 5))
-    with gate(visitor.web.database, visitor.web.now()) as writes:
-        key = visitor.view(kind=STAFF).key
-        writes.store_result(key, visitor.site_id, PEAK, write(staff_answer(half_hours=halves)))
-    needed = visitor.text(SHEET)
-    said = "Needed: 3 people from 7:00 to 8:00, 5 from 8:00 to 8:30."
-    assert said in re.sub("<[^>]*>", "", needed)
-    assert "People in all" not in needed
-    with gate(visitor.web.database, visitor.web.now()) as writes:
-        writes.set_book(visitor.site_id, "staff", book, 1, "roster", PEAK)
-    assert visitor.view().key == before.key
-    text = visitor.text(SHEET)
-    assert "<li>Ben 7–12</li><li>Ada 12:30–17:30</li>" in text
-    assert "Needed:" not in re.sub("<[^>]*>", "", text)
-
-
-def test_a_band_is_weights_on_the_sheet(visitor: Visitor) -> None:
-    """A rule that follows the cloth is given as weights of a strip, with expected times."""
-    visitor.store(switch(band(0.5, 0.4)))
-    text = visitor.text(SHEET)
-    assert "at 18 oz" in text
-    assert "at 16 oz" in text
-    assert "about 12:00" in text
-    assert "The strip decides." in text or "the strip decides." in text
-
-
-def test_nothing_to_switch_has_no_cues(visitor: Visitor) -> None:
-    """Where nothing is switched the sheet says what to do all day, without a table of cues."""
-    visitor.store(switch(REDUCED))
-    text = visitor.text(SHEET)
-    assert "Reduce all day." in text
-    assert "cue-table" not in text
-    assert "reduce now, whatever" not in text
-
-
-def test_the_sheet_is_led_to(visitor: Visitor) -> None:
-    """Today leads to plan, reason and sheet of the next open day."""
-    text = visitor.text(f"/{SLUG}/today")
-    for room in ("plan", "reduce", "sheet"):
-        assert f"/{SLUG}/{room}/2026-07-17" in text
 
 
 # ---- as far as it is known -----------------------------------------------------------------------
