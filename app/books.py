@@ -14,15 +14,17 @@ from typing import TypeVar
 from app.files.csv_table import csv_text, read_table, shortened
 from sim.checks import or_refusal
 from sim.day.rules import parse_rule
-from sim.errors import InputError, InputProblem
+from sim.errors import InputError, InputProblem, quoted
 from sim.inputs import (
     BY_THE_DAY,
+    CHECKS,
     EVENTS,
     HOODS,
     HOODS_COUNTED,
     INPUTS,
     INSPECTED,
     LAUNDERED,
+    LOG,
     ON_A_SCALE,
     PEOPLE,
     PUT_ON,
@@ -34,13 +36,28 @@ from sim.inputs import (
     TOWEL,
     WEIGHED,
     AnyRows,
+    CheckItem,
     ClothEvent,
+    LogEntry,
     Person,
     PlannedShift,
     Rows,
     Site,
     SiteData,
     Weighing,
+)
+from sim.inputs.logbook import (
+    COUNTED_IN,
+    DAMP_HOODS,
+    DEVICE,
+    DEVICES,
+    FELT,
+    LONGEST_KEY,
+    LONGEST_TEXT,
+    NAMED,
+    NOTE,
+    STATES,
+    STRIP,
 )
 from sim.inputs.roster import DAY_S
 from sim.inputs.rows import Amount
@@ -306,6 +323,72 @@ def shift_problems(shift: PlannedShift) -> Iterable[InputProblem]:
         yield InputProblem("start_s", sentence, filling)
 
 
+# ---- the logbook and the checks ------------------------------------------------------------------
+
+SHORTEST_KEY = 8
+
+
+def entry_problems(entry: LogEntry) -> Iterable[InputProblem]:
+    """Why an entry of the logbook can't be, though each of its fields can."""
+    if not (entry.key.isascii() and entry.key.replace("-", "").replace("_", "").isalnum()) or not (
+        SHORTEST_KEY <= len(entry.key) <= LONGEST_KEY
+    ):
+        sentence = (
+            "“{value}” names no entry. Use {least} to {most} letters, digits, hyphens, underscores."
+        )
+        filling: dict[str, object] = {"least": SHORTEST_KEY, "most": LONGEST_KEY}
+        yield InputProblem("key", sentence, {**filling, "value": quoted(entry.key)})
+    if len(entry.text) > LONGEST_TEXT:
+        sentence = "The text is too long. Enter at most {most} characters."
+        yield InputProblem("text", sentence, {"most": LONGEST_TEXT})
+    yield from _missing(entry)
+    states = STATES.get(entry.kind, ("",))
+    if entry.word not in states:
+        sentence = "“{value}” can’t be said of this entry. Use {known}."
+        filling = {"value": entry.word, "known": ", ".join(states) or "nothing"}
+        yield InputProblem("word", sentence, filling)
+    if entry.kind == DEVICE and entry.name and entry.name not in DEVICES:
+        sentence = "“{value}” is no device. Use {known}."
+        yield InputProblem("name", sentence, {"value": entry.name, "known": ", ".join(DEVICES)})
+    if entry.kind == DAMP_HOODS and None not in (entry.count, entry.of):
+        damp, hoods = entry.count or 0, entry.of or 0
+        if damp > hoods:
+            sentence = "{damp} damp hoods of {hoods} can’t be. Enter 0 to {hoods}."
+            yield InputProblem("count", sentence, {"damp": damp, "hoods": hoods})
+    if entry.kind == FELT and entry.text:
+        yield from (replace(p, field="text") for p in weather_line(entry.text, "si")[1])
+
+
+def _missing(entry: LogEntry) -> Iterable[InputProblem]:
+    """What an entry of its kind lacks."""
+    if entry.kind in (*COUNTED_IN, DAMP_HOODS) and entry.count is None:
+        yield InputProblem("count", "Nothing was counted. Enter how many, 0 for none.")
+    if entry.kind == DAMP_HOODS and entry.of is None:
+        yield InputProblem("of", "No hoods were looked at. Enter how many, as in 20.")
+    if entry.kind == STRIP and entry.weight_kg is None:
+        yield InputProblem("weight_kg", "Nothing was weighed. Enter what the strip weighs.")
+    if entry.kind in NAMED and not entry.name:
+        yield InputProblem("name", "This entry says of nothing or nobody. Enter the name.")
+    if entry.kind in (FELT, NOTE) and not entry.text:
+        yield InputProblem("text", "There is no text. Write it, or leave the entry out.")
+
+
+def check_problems(check: CheckItem) -> Iterable[InputProblem]:
+    """Why a check of a list can't be, though each of its fields can."""
+    if len(check.how) > LONGEST_TEXT:
+        sentence = "The text is too long. Enter at most {most} characters."
+        yield InputProblem("how", sentence, {"most": LONGEST_TEXT})
+    if not check.name:
+        yield InputProblem("name", "A check needs a name. Enter what is looked at.")
+    if (check.low, check.high) != (None, None) and not check.unit:
+        sentence = "A range without a unit says nothing. Enter the unit of the reading, as in mm."
+        yield InputProblem("unit", sentence)
+    if check.low is not None and check.high is not None and check.low > check.high:
+        sentence = "“{name}” has a range from {low} to {high}. Swap them."
+        filling = {"name": check.name, "low": check.low, "high": check.high}
+        yield InputProblem("low", sentence, filling)
+
+
 # ---- the books -----------------------------------------------------------------------------------
 
 
@@ -364,6 +447,8 @@ BOOKS: dict[str, Book] = {
         Book("weighings", {WEIGHED: weighing_problems}),
         Book("cloth", {SETS: None, EVENTS: event_problems}, cloth_story),
         Book("staff", {PEOPLE: person_problems, SHIFTS: shift_problems}),
+        Book("checks", {CHECKS: check_problems}),
+        Book("log", {LOG: entry_problems}),
     )
 }
 """Every book by the part of a `SiteData` that has it."""

@@ -73,7 +73,7 @@ def open_site(settings: Settings, reference: str) -> Iterator[OpenSite]:
                 gate_for(session, settings).create_site(data, request_key="folder")
                 reference = data.site.name
             stored = reading.find(session, reference)
-            yield OpenSite(session, stored, reading.with_history(session, stored))
+            yield OpenSite(session, stored, reading.whole_site(session, stored))
     finally:
         database.close()
 

@@ -19,6 +19,7 @@ from app.db.tables import (
     ExportRow,
     InputRow,
     PersonRow,
+    PhoneRow,
     PlanRow,
     RequestRow,
     ResultRow,
@@ -30,10 +31,12 @@ from app.db.tables import (
 from sim.inputs import (
     INPUTS,
     KEPT,
+    LOG,
     PAST,
     SHIFTS,
     ClassNumbers,
     History,
+    LogEntry,
     Rows,
     Scenario,
     Site,
@@ -43,6 +46,9 @@ from sim.inputs import (
 
 T = TypeVar("T")
 BUILT_IN_PERSON_ID = 1
+_PHONE = (
+    PhoneRow.id, PhoneRow.site_id, PhoneRow.name, PhoneRow.made_at, PhoneRow.revoked_at,
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,6 +143,17 @@ class KnownExport:
     name: str
     said: Mapping[str, str]
     at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Phone:
+    """A phone that may write into the logbook of a site until it is revoked."""
+
+    id: int
+    site_id: int
+    name: str
+    made_at: datetime
+    revoked_at: datetime | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -259,6 +276,32 @@ def load_rows(session: Session, site_id: int, rows: Rows[T]) -> tuple[T, ...]:
     return tuple(rows.make(*row) for row in found)
 
 
+def load_log(
+    session: Session, site_id: int, first: date | None = None, last: date | None = None
+) -> tuple[LogEntry, ...]:
+    """The logbook of a site from one day to another, both included, in order of time; entries that
+    were taken back too."""
+    columns = ROWS[LOG].c
+    asked = select(*(columns[name] for name in LOG.cells)).where(columns.site_id == site_id)
+    if first is not None:
+        asked = asked.where(columns.day >= first)
+    if last is not None:
+        asked = asked.where(columns.day <= last)
+    found = session.execute(asked.order_by(columns.day, columns.at_s, columns.key))
+    return tuple(LogEntry(*row) for row in found)
+
+
+def find_entries(session: Session, site_id: int, keys: Collection[str]) -> dict[str, LogEntry]:
+    """Entries of a site's logbook by their keys, those that there are."""
+    columns = ROWS[LOG].c
+    found = session.execute(
+        select(*(columns[name] for name in LOG.cells)).where(
+            columns.site_id == site_id, columns.key.in_(keys)
+        )
+    )
+    return {entry.key: entry for entry in (LogEntry(*row) for row in found)}
+
+
 def load_history(session: Session, site_id: int) -> History:
     """The past of a site, each part sorted by time; raises LookupError for an unknown site."""
     counted = session.scalar(select(SiteRow.counted).where(SiteRow.id == site_id))
@@ -310,6 +353,28 @@ def _plans(session: Session, *where: ColumnElement[bool]) -> dict[date, StoredPl
         row.day: StoredPlan(row.id, row.day, row.version, row.expect, tuple(scenarios[row.id]))
         for row in rows
     }
+
+
+def load_phones(session: Session, site_id: int) -> tuple[Phone, ...]:
+    """The phones of a site, in the order in which they were let in."""
+    told = select(*_PHONE).where(PhoneRow.site_id == site_id).order_by(PhoneRow.id)
+    return tuple(Phone(*row) for row in session.execute(told))
+
+
+def get_phone(session: Session, site_id: int, phone_id: int) -> Phone:
+    """A phone of a site; raises LookupError where it has none of that number."""
+    told = select(*_PHONE).where(PhoneRow.site_id == site_id, PhoneRow.id == phone_id)
+    row = session.execute(told).one_or_none()
+    if row is None:
+        raise LookupError(f"site {site_id} has no phone {phone_id}")
+    return Phone(*row)
+
+
+def find_phone(session: Session, digest: str) -> Phone | None:
+    """The phone whose secret has a digest, unless it was revoked; None if there is none."""
+    told = select(*_PHONE).where(PhoneRow.digest == digest, PhoneRow.revoked_at.is_(None))
+    row = session.execute(told).one_or_none()
+    return None if row is None else Phone(*row)
 
 
 def load_exports(session: Session, site_id: int) -> tuple[KnownExport, ...]:
@@ -445,6 +510,16 @@ def input_history(session: Session, site_id: int, limit: int = 100) -> tuple[Cha
     return _changes(session, _of_site(site_id), limit)
 
 
+def log_changes(
+    session: Session, site_id: int, key: str = "", limit: int | None = None
+) -> tuple[Change, ...]:
+    """Changes to the logbook, newest first: of one entry, or of any."""
+    where = [ChangeRow.site_id == site_id, ChangeRow.what == LOG.what]
+    if key:
+        where.append(ChangeRow.field == key)
+    return _changes(session, where, limit)
+
+
 def shift_changes(session: Session, site_id: int, days: Sequence[date]) -> tuple[Change, ...]:
     """Every change of the shifts published for some days, newest first."""
     where = [
@@ -473,7 +548,7 @@ def plan_changes_since(
     return _changes(session, where)
 
 
-NO_SITE = "plan", "result", "study", "calendar", "export"
+NO_SITE = "plan", "result", "study", "calendar", "export", "log", "phone"
 """What changes that are none of the site itself."""
 
 

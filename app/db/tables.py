@@ -28,7 +28,7 @@ from sqlalchemy import (
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 from sqlalchemy.types import TypeEngine
 
-from sim.inputs import COUNTS, INPUTS, KEPT, PAST, WEATHER, AnyRows, Entry, Value
+from sim.inputs import COUNTS, INPUTS, KEPT, LOG, NOTED, PAST, WEATHER, AnyRows, Entry, Value
 from sim.inputs.rows import Cell, Day, Several, Whole, Word
 
 NAMES = {
@@ -224,8 +224,9 @@ def _type(cell: Cell) -> TypeEngine[object]:
     return cast("TypeEngine[object]", plain)
 
 
-ROWS: dict[AnyRows, Table] = {rows: _table(rows) for rows in (*PAST, *KEPT)}
+ROWS: dict[AnyRows, Table] = {rows: _table(rows) for rows in (*PAST, *KEPT, *NOTED)}
 """The tables of a site's rows."""
+Index(None, ROWS[LOG].c.site_id, ROWS[LOG].c.day)
 
 
 class PlanRow(Base):
@@ -341,6 +342,19 @@ class ExportRow(Base):
     name: Mapped[str] = mapped_column(String(80))
     said: Mapped[dict[str, str]] = mapped_column(Plain)
     at: Mapped[datetime]
+
+
+class PhoneRow(Base):
+    """A phone's way to the logbook of a site: a link with a secret of its own, of which a digest is
+    kept; it may be used until it is `revoked_at`."""
+
+    __tablename__ = "phones"
+    id: Mapped[int] = mapped_column(primary_key=True)
+    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"))
+    name: Mapped[str] = mapped_column(String(40))
+    digest: Mapped[str] = mapped_column(String(64), unique=True)
+    made_at: Mapped[datetime]
+    revoked_at: Mapped[datetime | None]
 
 
 class ChangeRow(Base):

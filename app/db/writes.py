@@ -25,6 +25,7 @@ from app.db.tables import (
     ClassRow,
     ExportRow,
     InputRow,
+    PhoneRow,
     PlanRow,
     RequestRow,
     ResultRow,
@@ -126,6 +127,17 @@ def forget_export(session: Session, site_id: int, shape: str) -> bool:
     """Forget how files of a shape are read; False if nothing was kept."""
     gone = delete(ExportRow).where(ExportRow.site_id == site_id, ExportRow.shape == shape)
     return session.execute(gone.returning(ExportRow.shape)).scalar_one_or_none() is not None
+
+
+def add_phone(session: Session, site_id: int, name: str, digest: str, at: datetime) -> None:
+    """Keep a phone that may write into the logbook of a site."""
+    row = {"site_id": site_id, "name": name, "digest": digest, "made_at": at, "revoked_at": None}
+    _insert(session, PhoneRow, [row])
+
+
+def revoke_phone(session: Session, phone_id: int, at: datetime) -> None:
+    """Let a phone write no more."""
+    session.execute(update(PhoneRow).where(PhoneRow.id == phone_id).values(revoked_at=at))
 
 
 def add_plan(session: Session, site_id: int, day: date) -> int:

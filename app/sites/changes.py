@@ -25,14 +25,25 @@ from app.sites.checks import (
     name_taken,
     slug_for,
 )
-from app.sites.differences import SiteChange, difference, head_of, merged, told, whole, with_counts
+from app.sites.differences import (
+    SiteChange,
+    difference,
+    head_of,
+    merged,
+    told,
+    whole,
+    with_counts,
+    with_entries,
+)
 from sim.errors import InputError, InputProblem
 from sim.inputs import (
     INPUTS,
+    LOG,
     TOTAL,
     TYPED,
     DayNote,
     History,
+    LogEntry,
     Scenario,
     Site,
     SiteData,
@@ -126,14 +137,15 @@ class Gate:
     def replace_site(
         self, site_id: int, data: SiteData, expected_version: int, request_key: str
     ) -> Outcome:
-        """Store a whole site, its past included, in place of what a site holds now."""
+        """Store a whole site, its past included, in place of what a site holds now; the entries of
+        its logbook are added to those that it has, each in place of the one of its key."""
 
         def make(old: SiteData) -> SiteData:
             self._refuse(check_data(data) + self._taken(data.site.name, site_id))
-            return data
+            return replace(data, log=with_entries(old.log, data.log))
 
         return self._change(
-            "replace_site", site_id, expected_version, request_key, whole(data), make, past=True
+            "replace_site", site_id, expected_version, request_key, whole(data), make, True, True
         )
 
     def set_inputs(
@@ -267,6 +279,68 @@ class Gate:
 
         asked = (part, book)
         return self._change("set_book", site_id, expected_version, request_key, asked, make)
+
+    def enter(
+        self,
+        site_id: int,
+        entries: Sequence[LogEntry],
+        request_key: str,
+        today: date | None = None,
+    ) -> Outcome:
+        """Store entries of the logbook, each in place of the one of its key, if there is one.
+
+        No version of the site comes of it: entries are told apart by their keys, so that whoever
+        writes has nobody to overtake. An entry that was sent before and is sent again under the
+        same request key does nothing, even where it was corrected meanwhile. The outcome names the
+        keys of what was written.
+
+        Args:
+            today: the date at the site; what lies after it is refused. None if anything may.
+        """
+
+        def work() -> Outcome:
+            site = store.get_site(self._session, site_id)
+            fresh = tuple({entry.key: entry for entry in entries}.values())
+            book = BOOKS["log"]
+            self._refuse(book.problems(replace(site.data, log=fresh), today))
+            held = store.find_entries(self._session, site_id, [entry.key for entry in fresh])
+            changed = [entry for entry in fresh if held.get(entry.key) != entry]
+            if not changed:
+                return Outcome(site_id, site.version)
+            writes.put_rows(self._session, site_id, LOG, changed, afresh=False)
+            told = [
+                NewChange(LOG.what, entry.key, was and LOG.plain(was), LOG.plain(entry))
+                for entry in changed
+                for was in [held.get(entry.key)]
+            ]
+            return self._record(site_id, site.version, told, request_key)
+
+        return self._once("enter", request_key, (site_id, tuple(entries)), work)
+
+    def add_phone(self, site_id: int, name: str, digest: str) -> Outcome:
+        """Let a phone write into the logbook, by the digest of the secret in its link."""
+
+        def work() -> Outcome:
+            version = store.get_site(self._session, site_id).version
+            writes.add_phone(self._session, site_id, name, digest, self._now)
+            change = NewChange("phone", name, None, {"may": "log"})
+            return self._record(site_id, version, (change,), f"phone {digest}")
+
+        return self._transaction(work)
+
+    def revoke_phone(self, site_id: int, phone_id: int) -> Outcome:
+        """Let a phone write no more; raises LookupError where a site has none of that number."""
+
+        def work() -> Outcome:
+            version = store.get_site(self._session, site_id).version
+            phone = store.get_phone(self._session, site_id, phone_id)
+            if phone.revoked_at is not None:
+                return Outcome(site_id, version)
+            writes.revoke_phone(self._session, phone_id, self._now)
+            change = NewChange("phone", phone.name, {"may": "log"}, None)
+            return self._record(site_id, version, (change,), f"revoke {phone_id}")
+
+        return self._transaction(work)
 
     def store_plan(
         self,
@@ -416,8 +490,10 @@ class Gate:
         asked: object,
         make: Callable[[SiteData], SiteData],
         past: bool = False,
+        log: bool = False,
     ) -> Outcome:
-        """Turn a site into what `make` makes of it; its past is read and written if `past`."""
+        """Turn a site into what `make` makes of it; its past is read and written if `past`, its
+        logbook if `log`."""
 
         def work() -> Outcome:
             site = store.get_site(self._session, site_id)
@@ -426,6 +502,8 @@ class Gate:
             old = site.data
             if past:
                 old = replace(old, history=store.load_history(self._session, site_id))
+            if log:
+                old = replace(old, log=store.load_log(self._session, site_id))
             new = make(old)
             found = difference(old, new)
             if not found.changes:

@@ -14,12 +14,14 @@ from sim.inputs import (
     DAYS,
     INPUTS,
     KEPT,
+    LOG,
     TOTAL,
     WEATHER,
     AnyRows,
     History,
     HourCount,
     HourWeather,
+    LogEntry,
     Rows,
     Scenario,
     SiteData,
@@ -92,7 +94,33 @@ def difference(old: SiteData, new: SiteData) -> SiteChange:
         if kind.of(old) != kind.of(new):
             rows.append(RowsToWrite(kind, kind.of(new)))
             changes += row_changes(kind, kind.of(old), kind.of(new))
+    rows += _entries(old.log, new.log, changes)
     return SiteChange(head, values, vehicles, tuple(rows), tuple(changes))
+
+
+def _entries(
+    old: Sequence[LogEntry], new: Sequence[LogEntry], changes: list[NewChange]
+) -> list[RowsToWrite]:
+    """Entries of the logbook that came in with a whole site: one row of the history for all new
+    ones, and one for each that changed."""
+    was = {entry.key: entry for entry in old}
+    put = tuple(entry for entry in new if was.get(entry.key) != entry)
+    fresh = [entry.day for entry in put if entry.key not in was]
+    if fresh:
+        span = {"first": min(fresh).isoformat(), "last": max(fresh).isoformat()}
+        changes.append(NewChange(LOG.what, "logbook", None, {**span, "added": len(fresh)}))
+    changes += [
+        NewChange(LOG.what, entry.key, LOG.plain(was[entry.key]), LOG.plain(entry))
+        for entry in put
+        if entry.key in was
+    ]
+    return [RowsToWrite(LOG, put, afresh=False)] if put else []
+
+
+def with_entries(old: Sequence[LogEntry], fresh: Sequence[LogEntry]) -> tuple[LogEntry, ...]:
+    """A logbook with fresh entries, each in place of the one of its key, in order."""
+    held = {entry.key: entry for entry in (*old, *fresh)}
+    return tuple(sorted(held.values(), key=lambda entry: entry.place))
 
 
 def row_changes(rows: AnyRows, old: Sequence[object], new: Sequence[object]) -> list[NewChange]:

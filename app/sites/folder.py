@@ -30,6 +30,7 @@ from sim.inputs import (
     INPUTS,
     KEPT,
     LISTS,
+    NOTED,
     ClassNumbers,
     DayNote,
     Entry,
@@ -121,7 +122,7 @@ def write_folder(path: Path, data: SiteData) -> None:
         COUNTS_FILE: counts_csv(history, timezone, by_hour=True),
         WEATHER_FILE: weather_csv(history, timezone, by_hour=True),
     }
-    for rows in KEPT:
+    for rows in (*KEPT, *NOTED):
         items = rows.of(data)
         if items or (path / rows.file).exists():
             texts[rows.file] = csv_of(rows, items)

@@ -17,7 +17,7 @@ from app.db.session import CannotOpen, Database, Session
 from app.db.store import Change, KnownExport, SiteLine, StoredPlan, StoredSite
 from app.sites.changes import Gate, Outcome, Stale, label_of
 from sim.errors import InputError, InputProblem, nearest
-from sim.inputs import History, HourCount, HourWeather, Site, SiteData
+from sim.inputs import History, HourCount, HourWeather, LogEntry, Site, SiteData
 from sim.learn.expected_day import ExpectedDay, Override, expected_day, past_of
 from sim.learn.full_hours import capacity_notes
 from sim.learn.like_days import LikeDays
@@ -100,6 +100,19 @@ def load(session: Session, name_or_slug: str) -> SiteData:
 def with_history(session: Session, site: StoredSite) -> SiteData:
     """The data of a found site with its past."""
     return replace(site.data, history=store.load_history(session, site.id))
+
+
+def whole_site(session: Session, site: StoredSite) -> SiteData:
+    """The data of a found site with its past and its logbook: all that a folder holds."""
+    return replace(with_history(session, site), log=store.load_log(session, site.id))
+
+
+def log_of(
+    database: Database, site_id: int, first: date, last: date | None = None
+) -> tuple[LogEntry, ...]:
+    """The logbook of a site from one day to another, both included; of one day without a last."""
+    with database.session() as session:
+        return store.load_log(session, site_id, first, first if last is None else last)
 
 
 def bring_in(session: Session, gate: Gate, data: SiteData, request_key: str) -> Outcome:

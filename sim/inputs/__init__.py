@@ -58,6 +58,7 @@ from sim.inputs.history import (
     DAY_KINDS,
     DAYS,
     KEPT,
+    NOTED,
     PAST,
     TOTAL,
     TYPED,
@@ -75,6 +76,7 @@ from sim.inputs.line import (
     ClassNumbers,
     VehicleClass,
 )
+from sim.inputs.logbook import CHECKS, LOG, CheckItem, LogEntry
 from sim.inputs.roster import (
     PEOPLE,
     SHIFTS,
@@ -102,17 +104,17 @@ from sim.inputs.site import (
 )
 
 __all__ = [
-    "ACCIDENT", "AFTERNOON", "AGENT_FILM", "BY_THE_DAY", "CALL_BACK", "CARS_LOOKED_AT",
+    "ACCIDENT", "AFTERNOON", "AGENT_FILM", "BY_THE_DAY", "CALL_BACK", "CARS_LOOKED_AT", "CHECKS",
     "CLASS_INPUTS", "CLOTH_EVENTS", "COUNTED", "COUNTS", "COUNTS_OF", "DAMP", "DAYS", "DAY_KINDS",
     "DEFAULT_CLASSES", "EFFORT", "EVENTS",
     "FIRST", "FOLLOWS", "GROUPS", "GROUP_INPUTS", "GROUP_OF", "HOODS", "HOODS_COUNTED", "INPUTS",
-    "INSPECTED", "KEPT", "LAUNDERED", "LET_PASS", "LEVEL", "LISTS", "LONGEST_LIST", "LONGEST_WORDS",
-    "MEASURED", "MISFIT", "MOST_SCENARIOS", "ON_A_SCALE", "PAST", "PEOPLE", "PLANNED", "PUT_ON",
+    "INSPECTED", "KEPT", "LAUNDERED", "LET_PASS", "LEVEL", "LISTS", "LONGEST_LIST", "LOG", "LONGEST_WORDS",
+    "MEASURED", "MISFIT", "MOST_SCENARIOS", "NOTED", "ON_A_SCALE", "PAST", "PEOPLE", "PLANNED", "PUT_ON",
     "REASONS", "ROTATED", "SECOND", "SETS", "SHIFTS", "SOAKED", "SPIN", "STOLEN", "TAKEN_OFF",
     "TELL", "TOTAL", "TOWEL", "TYPED",
-    "WEATHER", "WEIGHED", "WEIGHINGS", "WORN", "ZONES", "AnyRows", "Away", "Cell",
+    "WEATHER", "WEIGHED", "WEIGHINGS", "WORN", "ZONES", "AnyRows", "Away", "Cell", "CheckItem",
     "ClassNumbers", "ClothBook", "ClothEvent", "ClothSet", "Conditions", "DayNote",
-    "DemandSpread", "Entry", "Group", "History", "HourCount", "HourWeather", "HoursLimits",
+    "DemandSpread", "Entry", "Group", "History", "HourCount", "HourWeather", "HoursLimits", "LogEntry",
     "Person", "PlannedShift", "Prior", "Rows", "Scenario", "Site", "SiteData", "StaffBook",
     "Steps", "Times", "Value", "VehicleClass", "Weighing", "all_told",
     "has_second_cloth", "unknown_input", "value_at",

@@ -7,6 +7,7 @@ from datetime import date
 from typing import Any
 
 from sim.inputs.cloth_book import EVENTS, SETS, WEIGHED, ClothBook, Weighing
+from sim.inputs.logbook import CHECKS, DEFAULT_CHECKS, LOG, CheckItem, LogEntry
 from sim.inputs.roster import PEOPLE, SHIFTS, StaffBook
 from sim.inputs.rows import Amount, AnyRows, Day, Rows, Whole, Word, cell
 from sim.inputs.site import Site
@@ -96,6 +97,9 @@ class SiteData:
         weighings: of strips, in order.
         cloth: its sets, and what happened to each.
         staff: people who can be put on a roster, and rosters published.
+        checks: the site's own lists of checks; empty where it keeps to those of `DEFAULT_CHECKS`.
+        log: its logbook, in order; read where a whole site is asked for, else left out, because it
+            grows by the minute and no answer rests on all of it.
         stands_on: the day that it always is at an invented site, which so looks the same whenever
             it is opened; None at a real one, where the clock tells.
     """
@@ -107,7 +111,14 @@ class SiteData:
     weighings: tuple[Weighing, ...] = ()
     cloth: ClothBook = ClothBook()
     staff: StaffBook = StaffBook()
+    checks: tuple[CheckItem, ...] = ()
+    log: tuple[LogEntry, ...] = ()
     stands_on: date | None = None
+
+    @property
+    def check_list(self) -> tuple[CheckItem, ...]:
+        """The checks to be done."""
+        return self.checks or DEFAULT_CHECKS
 
     def with_book(self, part: str, book: object) -> SiteData:
         """The same with another book in one of its parts, such as ``cloth``."""
@@ -129,5 +140,7 @@ DAYS: Rows[DayNote] = Rows(
 )
 PAST: tuple[AnyRows, ...] = (COUNTS, WEATHER, DAYS)
 """Rows of a site's past, of which there are many."""
-KEPT: tuple[AnyRows, ...] = (WEIGHED, SETS, EVENTS, PEOPLE, SHIFTS)
+KEPT: tuple[AnyRows, ...] = (WEIGHED, SETS, EVENTS, PEOPLE, SHIFTS, CHECKS)
 """Rows of a site's books."""
+NOTED: tuple[AnyRows, ...] = (LOG,)
+"""Rows that are entered one at a time, and read by the day."""

@@ -18,6 +18,7 @@ from sim.errors import InputError
 from sim.inputs import (
     INSPECTED,
     KEPT,
+    NOTED,
     PAST,
     SETS,
     AnyRows,
@@ -26,18 +27,23 @@ from sim.inputs import (
     SiteData,
     StaffBook,
 )
+from sim.inputs.logbook import DEFAULT_CHECKS
 from sim.inputs.rows import Amount, Cell, ClockCell, Day
 from tests.answers.test_cloth import BOOK as CLOTH
 from tests.answers.test_staff import BOOK as STAFF
-from tests.answers.test_weighings import CALLED, NOON, NOTED, SOAK, SPUN, TWENTY
+from tests.answers.test_weighings import CALLED, NOON, SOAK, SPUN, TWENTY
+from tests.answers.test_weighings import NOTED as NOTED_AIR
+from tests.log import logged
 from tests.small_wash import small_wash
 
-MEASURED = tuple(sorted((NOON, NOTED, SOAK, SPUN, CALLED, TWENTY)))
-FULL = replace(small_wash(), weighings=MEASURED, cloth=CLOTH, staff=STAFF)
+MEASURED = tuple(sorted((NOON, NOTED_AIR, SOAK, SPUN, CALLED, TWENTY)))
+FULL = replace(
+    small_wash(), weighings=MEASURED, cloth=CLOTH, staff=STAFF, log=logged(), checks=DEFAULT_CHECKS
+)
 GUIDE = Path("app/guide/site-folder.md").read_text(encoding="utf-8")
 
 
-@pytest.mark.parametrize("rows", KEPT, ids=lambda rows: rows.table)
+@pytest.mark.parametrize("rows", [*KEPT, *NOTED], ids=lambda rows: rows.table)
 def test_files_are_as_the_guide_shows_them(rows: AnyRows) -> None:
     """Byte for byte, with every column: people have such files, so none may move or go unsaid."""
     blocks = re.findall(r"^```\w*\n(.*?)^```", GUIDE, re.DOTALL | re.MULTILINE)
@@ -48,7 +54,7 @@ def test_files_are_as_the_guide_shows_them(rows: AnyRows) -> None:
     assert csv_of(rows, found) == block
 
 
-@pytest.mark.parametrize("rows", KEPT, ids=lambda rows: rows.table)
+@pytest.mark.parametrize("rows", [*KEPT, *NOTED], ids=lambda rows: rows.table)
 def test_files_give_their_rows_back(rows: AnyRows) -> None:
     """To the last bit, with quotes, commas and semicolons in what people write."""
     text = csv_of(rows, rows.of(FULL))
@@ -57,7 +63,7 @@ def test_files_give_their_rows_back(rows: AnyRows) -> None:
 
 def test_a_row_of_the_history_is_a_row_again() -> None:
     """To the last bit, dates, roles and times away included."""
-    for rows in (*KEPT, *PAST):
+    for rows in (*KEPT, *PAST, *NOTED):
         for row in rows.of(FULL):
             assert rows.of_plain(rows.plain(row)) == row
 
@@ -73,7 +79,7 @@ def test_every_table_has_the_columns_of_its_cells(session: Session, gate: Gate) 
 
 def test_every_kind_of_row_is_in_a_book() -> None:
     """So that nothing is stored which nobody checked."""
-    assert [rows for book in BOOKS.values() for rows in book.rows] == list(KEPT)
+    assert [rows for book in BOOKS.values() for rows in book.rows] == [*KEPT, *NOTED]
 
 
 @pytest.mark.parametrize(
