@@ -187,7 +187,8 @@ def as_planned(told: WhenToReduce, planned: Comparison) -> WhenToReduce:
         _taken(planned.columns[place], one, places)
         for one, place in zip(told.comparison.columns, places, strict=True)
     )
-    return replace(told, comparison=replace(planned, columns=columns))
+    others = tuple(one for at, one in enumerate(planned.columns) if at not in places)
+    return replace(told, comparison=replace(planned, columns=columns, unshown=others))
 
 
 def _taken(planned: Column, named: Column, places: Sequence[int]) -> Column:

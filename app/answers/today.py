@@ -102,12 +102,17 @@ class TodayFound:
         return None if self.plan.result is None else self.plan.result.comparison
 
     @property
+    def advised(self) -> int:
+        """The place of the advised column; 0 without an answer."""
+        if self.rule is not None:
+            return self.rule.columns.told
+        return 0 if self.comparison is None else self.comparison.best
+
+    @property
     def column(self) -> Column | None:
         """The day as it is advised; None without an answer."""
-        if self.rule is not None:
-            return self.rule.comparison.columns[self.rule.columns.told]
         found = self.comparison
-        return None if found is None else found.columns[found.best]
+        return None if found is None else found.columns[self.advised]
 
     @property
     def base(self) -> Scenario:

@@ -18,10 +18,11 @@ from markupsafe import Markup
 from app.catalogue import _
 from app.charts import marks
 from app.charts.marks import Box, Chart, Key, Place, Scale
-from app.words.numbers import NOTHING, dollars, finest_of, plain_number, shown, stepped
+from app.words.maps import figure_words
+from app.words.numbers import amount, plain_number, shown
 from sim.day.figures import FIGURES
 from sim.decide.maps.answer import ALL, Axis, Map, MapPoint, SettingsMap
-from sim.units import NBSP, UNITS
+from sim.units import UNITS
 
 Grid = Sequence[Sequence[float | None]]
 """A figure by row of the second axis, then of the first; None where nothing was simulated."""
@@ -114,19 +115,6 @@ class Spot:
     is_best: bool = False
 
 
-def figure_words(name: str, value: float | None, system: str, with_unit: bool = True) -> str:
-    """A figure as maps print it."""
-    if value is None:
-        return NOTHING
-    kind = FIGURES[name].unit
-    seen = shown(value, kind, system)
-    step = 1.0 if kind == "minutes_from_s" and seen >= 10 else finest_of(kind, seen)
-    said, unit = stepped(seen, step), UNITS[kind].symbol(system)
-    if unit == "$":
-        return dollars(seen, step)
-    return f"{said}{NBSP}{unit}" if with_unit and unit else said
-
-
 def settings_charts(found: SettingsMap, system: str) -> tuple[Chart, ...]:
     """Maps of speed and spacing: which limits hold, then a map a figure."""
     plane, now, better = found.settings, found.present, found.better
@@ -213,7 +201,7 @@ def _charts(
     for name in found.present.figures:
         values = [[None if one is None else one.figures[name] for one in row] for row in rows]
         says = _says(found, plane, name, system)
-        charts.append(chart(name, _title(name, system), says, _shaded(name, values, system)))
+        charts.append(chart(name, _title(name, system), says, _shaded(found, name, values, system)))
     return tuple(charts)
 
 
@@ -260,13 +248,13 @@ def _held_words(missed: Sequence[str]) -> str:
 def _says(found: SettingsMap, plane: Map, name: str, system: str) -> str:
     """The figure now or as expected, at the best setting, and what is allowed."""
     is_weather, better = plane is found.weather, found.better
-    now = figure_words(name, found.present.figures[name], system)
+    now = figure_words(found, name, found.present.figures[name], system)
     parts = [_("As expected {value}." if is_weather else "Now {value}.", value=now)]
     if better is not None and not is_weather:
-        there = figure_words(name, better.figures[name], system)
+        there = figure_words(found, name, better.figures[name], system)
         parts.append(_("At the best setting {value}.", value=there))
     if name in found.allowed:
-        limit = figure_words(name, found.allowed[name], system)
+        limit = amount(found.allowed[name], FIGURES[name].unit, system)
         parts.append(_("The line: {limit}, the most you allow.", limit=limit))
     elif plane.boundaries[ALL]:
         parts.append(_("The line bounds where all three limits hold."))
@@ -281,11 +269,12 @@ def _shade_key(shade: int, words: str) -> Key:
     return Key(marks.swatch(box, wide=20), words)
 
 
-def _shaded(name: str, values: Grid, system: str) -> Seen:
+def _shaded(found: SettingsMap, name: str, values: Grid, system: str) -> Seen:
     """A figure, its shades in at most `SHADES` round steps."""
     kind = FIGURES[name].unit
     texts = tuple(
-        tuple(figure_words(name, value, system, with_unit=False) for value in row) for row in values
+        tuple(figure_words(found, name, value, system, with_unit=False) for value in row)
+        for row in values
     )
     seen = [[None if v is None else shown(v, kind, system) for v in row] for row in values]
     flat = [v for row in seen for v in row if v is not None]

@@ -19,7 +19,7 @@ from app.words.answer import opening_words
 from app.words.coming import coming_answer, coming_sure, days_of, year_lines, year_rests_on
 from app.words.counts import counted_hours
 from app.words.cues import cues_of
-from app.words.figures import FigureCell, cell_of
+from app.words.figures import FigureCell, cells_of
 from app.words.hands import hands_of
 from app.words.phrases import Statement, TextTable
 from app.words.switching import (
@@ -356,7 +356,7 @@ def _table(found: Comparison, names: Sequence[str], system: str) -> Table:
         table.add_column(f"{column.name}\n{_(column.label)}", justify="right")
     for name in names:
         info = FIGURES[name]
-        cells = [_printed(cell_of(info, one, system, found.days)) for one in found.columns]
+        cells = [_printed(cell) for cell in cells_of(info, found, system)]
         unit = UNITS[info.unit].symbol(system)
         head = _(info.label) + (f", {unit}" if unit else "")
         table.add_row(f"{head}\n[dim]{_(info.note)}[/dim]" if info.note else head, *cells)

@@ -10,19 +10,18 @@ from dataclasses import dataclass
 from app.catalogue import _, long_date
 from app.sites.measurements import best_measurement, in_words
 from app.sites.rule_forms import parts_of, words_of
-from app.words.figures import printed_step
+from app.words.figures import cells_of
 from app.words.numbers import (
     amount,
-    dollars,
     of_twenty,
     one_beside,
     one_in,
     percent,
     share_words,
-    stepped,
     whole,
 )
 from app.words.phrases import Statement, joined
+from sim.day.figures import FIGURES
 from sim.decide.answer import (
     LEAST_SITES,
     MOST_BETTERED,
@@ -30,12 +29,11 @@ from sim.decide.answer import (
     Column,
     Comparison,
     Opening,
-    PairedDifference,
     Standing,
     Widener,
 )
 from sim.inputs import INPUTS, LEVEL, MISFIT, TELL
-from sim.units import NBSP
+from sim.units import MINUS, NBSP
 
 SOURCES = {
     "weighing": "a weighing",
@@ -72,17 +70,18 @@ def answer_sentences(
         return none, Statement("", come)
     if all((column.value("cars_washed") or 0.0) <= 0 for column in columns):
         helps = _("No wiping rule changes this; speed, spacing, pay lanes and loaders do.")
-        return _all_lost(columns[0]), Statement(_("Look at the line first."), helps)
+        return _all_lost(comparison), Statement(_("Look at the line first."), helps)
     return _answer(comparison), sure_words(comparison, comparison.best, given)
 
 
-def _all_lost(first: Column) -> Statement:
+def _all_lost(comparison: Comparison) -> Statement:
+    first = comparison.columns[0]
     impatient = first.value("cars_lost_impatient") or 0.0
     if impatient >= (first.value("cars_lost_full") or 0.0):
         sentence = "All {cars} leave because the wait is longer than they accept."
     else:
         sentence = "All {cars} find the stack full."
-    return Statement(_("Not one car gets through."), _(sentence, cars=_lost(first)))
+    return Statement(_("Not one car gets through."), _(sentence, cars=_lost(comparison, 0)))
 
 
 def _answer(comparison: Comparison) -> Statement:
@@ -99,7 +98,8 @@ def _answer(comparison: Comparison) -> Statement:
     damp = _damp(chosen, first if is_drier else None)
     says.append(damp[:1].upper() + damp[1:])
     margin = chosen.apart("margin")
-    earns = money_words(margin) if margin.is_strong else ""
+    earned = cells_of(FIGURES["margin"], comparison, "si")[best].difference
+    earns = money_words(earned) if margin.is_strong else ""
     also = [earns, _missed(comparison, chosen), _lost_cars(comparison)]
     return Statement(_act(chosen, first, best), " ".join(says), " ".join(filter(None, also)))
 
@@ -147,14 +147,14 @@ def _damp(chosen: Column, other: Column | None) -> str:
     return _(sentence, cars=cars, before=was, share=share_words(full or 0.0))
 
 
-def money_words(apart: PairedDifference) -> str:
-    """By how much a day earns more or less; empty where nothing is known of it."""
-    if apart.value is None:
+def money_words(difference: str) -> str:
+    """By how much a day earns more or less, from a difference as printed; empty without one."""
+    money = difference.lstrip(f"+{MINUS}")
+    if not money:
         return ""
-    said = dollars(abs(apart.value), printed_step(apart, "money", "si", apart.value))
-    if apart.value >= 0:
-        return _("The day earns about {money} more.", money=said)
-    return _("The day earns about {money} less.", money=said)
+    if difference.startswith(MINUS):
+        return _("The day earns about {money} less.", money=money)
+    return _("The day earns about {money} more.", money=money)
 
 
 def _missed(comparison: Comparison, chosen: Column) -> str:
@@ -172,11 +172,11 @@ def _lost_cars(comparison: Comparison) -> str:
     lost = chosen.value("cars_lost") or 0.0
     if lost < max(1.0, 0.01 * (chosen.value("cars_arrived") or 0.0)):
         return ""
-    said = _lost(chosen)
-    better = min(columns, key=lambda column: column.value("cars_lost") or 0.0)
-    if (better.value("cars_lost") or 0.0) < 0.7 * lost - 1:
-        sentence = "{lost} cars are lost; “{name}” would lose {fewest}."
-        return _(sentence, lost=said, name=better.name, fewest=_lost(better))
+    said = _lost(comparison, comparison.best)
+    each = [column.value("cars_lost") or 0.0 for column in columns]
+    if min(each) < 0.7 * lost - 1:
+        at, sentence = each.index(min(each)), "{lost} cars are lost; “{name}” would lose {fewest}."
+        return _(sentence, lost=said, name=columns[at].name, fewest=_lost(comparison, at))
     sentence = (
         "{lost} cars are lost though the belt could take them: pay lanes or loading hold them up."
     )
@@ -188,11 +188,9 @@ def _lost_cars(comparison: Comparison) -> str:
     return _(sentence, lost=said)
 
 
-def _lost(column: Column) -> str:
-    """Cars lost, with as many digits as the table prints."""
-    figure = column.figures["cars_lost"]
-    value = figure.value or 0.0
-    return stepped(value, printed_step(figure, "cars", "si", value))
+def _lost(comparison: Comparison, at: int) -> str:
+    """Cars lost in a column, as the table prints them."""
+    return cells_of(FIGURES["cars_lost"], comparison, "si")[at].value
 
 
 def opening_words(opening: Opening) -> str:

@@ -6,6 +6,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from app.catalogue import _
+from app.words.figures import cells_of
 from app.words.numbers import amount, dollars, percent, plain_number, whole
 from app.words.rules import (
     act_words,
@@ -18,6 +19,7 @@ from app.words.rules import (
 )
 from app.words.switching import no_cue_words, stay_words
 from app.words.why import changes_words
+from sim.day.figures import FIGURES
 from sim.decide.switching.answer import (
     CrewClock,
     CrewTerms,
@@ -383,29 +385,28 @@ def _as_expected(answer: WhenToReduce, least: str, system: str) -> tuple[SheetCu
 EXPECTED = {
     (False, False): "Expected: {damp} of cars leave damp.",
     (False, True): "Expected as the crew carries it out: {damp} of cars leave damp.",
-    (True, False): (
-        "Expected: {damp} of cars leave damp ({low} to {high} at 9 of 10 sites like this)."
-    ),
+    (True, False): "Expected: {damp} of cars leave damp ({range} at 9 of 10 sites like this).",
     (True, True): (
-        "Expected as the crew carries it out: {damp} of cars leave damp ({low} to {high} at 9 of "
-        "10 sites like this)."
+        "Expected as the crew carries it out: {damp} of cars leave damp ({range} at 9 of 10 sites "
+        "like this)."
     ),
 }
 """Damp cars of a day: with where they may lie at a site, and by a cue."""
 
 
 def expected_damp(answer: WhenToReduce) -> str:
-    """How many cars are expected to leave damp; empty where that is not known."""
-    figure = answer.comparison.columns[answer.columns.told].figures["left_damp_share"]
-    damp, site = figure.value, figure.site_uncertainty
+    """How many cars are expected to leave damp, as tables print it; empty where that is not
+    known."""
+    comparison, at = answer.comparison, answer.columns.told
+    damp = comparison.columns[at].value("left_damp_share")
     if damp is None:
         return ""
-    low, high = (None, None) if site is None else (site.low, site.high)
+    cell = cells_of(FIGURES["left_damp_share"], comparison, "si")[at]
+    is_seen = bool(cell.value.strip("0."))
     return _(
-        EXPECTED[site is not None, cue_of(answer.told) is not None],
-        damp=percent(damp, fine=True),
-        low=percent(low, fine=True),
-        high=percent(high, fine=True),
+        EXPECTED[bool(cell.site), cue_of(answer.told) is not None],
+        damp=f"{cell.value}{NBSP}%" if is_seen else percent(damp, fine=True),
+        range=f"{cell.site}{NBSP}%",
     )
 
 

@@ -1,5 +1,7 @@
 """How figures are worded: to which digit, with what single days do and where the truth may lie.
 
+What is shown as a difference is the difference of what is shown.
+
 Pages and terminal take the same cell of a table, and print it each in its own way.
 """
 
@@ -11,6 +13,7 @@ from dataclasses import dataclass
 from app.catalogue import _
 from app.words.numbers import (
     NOTHING,
+    apart_as_shown,
     dollars,
     finest_of,
     range_step,
@@ -22,8 +25,8 @@ from app.words.numbers import (
     whole,
 )
 from sim.day.figures import FigureInfo
-from sim.decide.answer import Column, Figure, PairedDifference, Range
-from sim.units import UNITS
+from sim.decide.answer import Column, Comparison, Figure, PairedDifference, Range
+from sim.units import MINUS, UNITS
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,24 +52,71 @@ class FigureCell:
     plain: bool = True
 
 
-def cell_of(info: FigureInfo, column: Column, system: str, days: int) -> FigureCell:
-    """A figure of a column in the reader's units ("si" or "us"), of so many different days."""
+def cells_of(info: FigureInfo, comparison: Comparison, system: str) -> tuple[FigureCell, ...]:
+    """A figure of each column of a comparison in the reader's units ("si" or "us"): all of them to
+    one step, so that a difference is that of the two numbers beside it."""
+    step, first = row_step(info, comparison, system), comparison.columns[0].figures[info.name]
+    return tuple(
+        _cell(info, column, first, system, comparison.days, step) for column in comparison.columns
+    )
+
+
+def row_step(info: FigureInfo, comparison: Comparison, system: str) -> float:
+    """Power of ten to which a figure and its differences are printed in every column [as shown].
+
+    It is the finest that one of them deserves, see `printed_step`: columns share their days and
+    drawn sites, so a difference is known better than the figures themselves. Where it matters they
+    show one digit more than they deserve for its sake, not more. Columns that are not shown count
+    too, so that a figure of a plan has the same digits on every page.
+    """
+    levels, differences = [], []
+    for column in (*comparison.columns, *comparison.unshown):
+        figure, apart = column.figures[info.name], column.apart(info.name)
+        if figure.value is not None and not _is_whole(figure, info.unit, system):
+            levels.append(_own_step(figure, figure.value, info.unit, system))
+        if apart.value is not None and apart.matters:
+            differences.append(_own_step(apart, apart.value, info.unit, system, difference=True))
+    if not levels:
+        return 1.0
+    return max(min(levels + differences), min(levels) / 10.0, finest_of(info.unit, 0.0))
+
+
+def _own_step(
+    found: Figure | PairedDifference, value: float, kind: str, system: str, difference: bool = False
+) -> float:
+    return printed_step(found, kind, system, shown(value, kind, system, difference))
+
+
+def _is_whole(figure: Figure, kind: str, system: str) -> bool:
+    """Whether it is exact and whole, as 100 % by rule is: no measurement with decimals."""
+    ranges = (figure.run_error, figure.site_uncertainty)
+    if figure.value is None or any(half_width(one, kind, system) for one in ranges):
+        return False
+    return shown(figure.value, kind, system).is_integer()
+
+
+def _cell(
+    info: FigureInfo, column: Column, first: Figure, system: str, days: int, step: float
+) -> FigureCell:
     figure, apart = column.figures[info.name], column.apart(info.name)
     if figure.value is None:
         return FigureCell(NOTHING, _("no car to say it of"))
-    value = shown(figure.value, info.unit, system)
-    step = printed_step(figure, info.unit, system, value)
-    if not half_width(figure.run_error, info.unit, system) and value == round(value):
-        step = max(step, 1.0)  # 100 % by rule is no measurement with decimals
+    own = max(step, _own_step(figure, figure.value, info.unit, system))
     return FigureCell(
-        value=_told(value, info.unit, system, step),
+        value=_value_words(info, figure, system, step),
         days=_single_days(info, figure, system, days),
-        site=_site_words(info, figure, system, step),
-        difference=_difference(info, apart, system, step),
+        site=_site_words(info, figure, system, own),
+        difference=_difference(info, figure, first, apart, system, step),
         likely=_likely(info, apart, system),
         word="" if apart.value is None else _(apart.word),
         plain=not apart.matters,
     )
+
+
+def _value_words(info: FigureInfo, figure: Figure, system: str, step: float) -> str:
+    value = shown(figure.value or 0.0, info.unit, system)
+    is_whole = _is_whole(figure, info.unit, system)
+    return _told(value, info.unit, system, max(step, 1.0) if is_whole else step)
 
 
 def _told(value: float, kind: str, system: str, step: float) -> str:
@@ -129,23 +179,20 @@ def _site_words(info: FigureInfo, figure: Figure, system: str, step: float) -> s
     return "" if stepped(low, step) == stepped(high, step) else span(low, high, step)
 
 
-def _difference(info: FigureInfo, apart: PairedDifference, system: str, step: float) -> str:
-    """A difference with its sign; `step` is that of the figure beside it.
-
-    Columns share their days and drawn sites, so a difference is known better than the figures
-    themselves; it may show one digit more than they do, not more.
-    """
-    if apart.value is None:
+def _difference(
+    info: FigureInfo,
+    figure: Figure,
+    first: Figure,
+    apart: PairedDifference,
+    system: str,
+    step: float,
+) -> str:
+    """A figure less that of the first column, both as printed, with its sign."""
+    if apart.value is None or figure.value is None or first.value is None:
         return ""
-    value = shown(apart.value, info.unit, system, difference=True)
-    fine = step
-    if half_width(apart.run_error, info.unit, system):
-        fine = max(printed_step(apart, info.unit, system, value), step / 10.0)
-        if not half_width(apart.site_uncertainty, info.unit, system):
-            fine = min(step, fine)
-    step = max(fine, finest_of(info.unit, value))
-    said = _told(value, info.unit, system, step)
-    return f"+{said}" if value > 0.0 and said.strip("$0.") else said
+    value, held = (shown(one, info.unit, system) for one in (figure.value, first.value))
+    said = _told(apart_as_shown(value, held, step), info.unit, system, step)
+    return f"+{said}" if not said.startswith(MINUS) and said.strip("$0.") else said
 
 
 def _likely(info: FigureInfo, apart: PairedDifference, system: str) -> str:

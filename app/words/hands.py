@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from app.catalogue import _, _n
-from app.words.numbers import dollars, whole
+from app.words.numbers import apart_as_shown, dollars, whole
 from app.words.phrases import Statement, TextTable
 from app.words.rules import act_words, damp_percent, order_of, wish_words
 from sim.decide.switching.answer import Hands, HandsRow, MoreHands, WhenToReduce
@@ -103,7 +103,8 @@ def _worth_it(answer: WhenToReduce, own: HandsRow, row: HandsRow, system: str) -
 
 
 def _not_worth_it(answer: WhenToReduce, hands: Hands, row: HandsRow) -> str:
-    own, saved = hands.own, row.wages - row.more
+    own = hands.own
+    saved = apart_as_shown(row.wages, row.more, 1.0)  # so that wages less it are what it costs more
     told = {
         "when": _when(row.hands, row.whole_day),
         "wages": dollars(row.wages),

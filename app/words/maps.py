@@ -9,9 +9,20 @@ from collections.abc import Collection, Sequence
 from app.catalogue import _
 from app.words.answer import money_words, stands_words, turning_words
 from app.words.figures import printed_step
-from app.words.numbers import amount, minutes, one_beside, one_in, percent, stepped, whole
+from app.words.numbers import (
+    NOTHING,
+    amount,
+    apart_as_shown,
+    dollars,
+    finest_of,
+    one_beside,
+    one_in,
+    percent,
+    shown,
+    stepped,
+)
 from app.words.phrases import Statement, joined
-from sim.decide.answer import PairedDifference
+from sim.day.figures import FIGURES
 from sim.decide.maps.answer import MapPoint, SettingsMap
 from sim.units import NBSP, UNITS, format_number
 
@@ -20,6 +31,32 @@ MISSED = {
     "wait_p90_s": "the wait",
     "cars_lost": "lost cars",
 }
+
+
+def figure_words(
+    found: SettingsMap, name: str, value: float | None, system: str, with_unit: bool = True
+) -> str:
+    """A figure as maps and their sentences print it."""
+    if value is None:
+        return NOTHING
+    kind = FIGURES[name].unit
+    seen = shown(value, kind, system)
+    step = _step(found, name, seen, system)
+    said, unit = stepped(seen, step), UNITS[kind].symbol(system)
+    if unit == "$":
+        return dollars(seen, step)
+    return f"{said}{NBSP}{unit}" if with_unit and unit else said
+
+
+def _step(found: SettingsMap, name: str, seen: float, system: str) -> float:
+    """To which power of ten it is printed: one that the difference between the setting now and the
+    best deserves, at every point, so that these subtract."""
+    kind, apart = FIGURES[name].unit, found.differences.get(name)
+    if kind == "minutes_from_s" and seen >= 10:
+        return 1.0
+    if apart is None or apart.value is None or kind not in ("money", "cars"):
+        return finest_of(kind, seen)
+    return printed_step(apart, kind, system, shown(apart.value, kind, system, difference=True))
 
 
 def setting_words(place: MapPoint, system: str) -> str:
@@ -60,8 +97,7 @@ def _answer(found: SettingsMap, system: str) -> Statement:
         lead, sentence = none_keeps, "At {setting}, which misses by least, {changes}."
         rest = _(sentence, setting=setting, changes=changes)
         also = [_("Still more than you allow there: {missed}.", missed=_missed(other))]
-    margin = found.differences["margin"]
-    also.append(money_words(margin) if margin.matters else "")
+    also.append(money_words(_earned(found, other)) if found.differences["margin"].matters else "")
     return Statement(lead, rest, " ".join(filter(None, also)))
 
 
@@ -72,21 +108,36 @@ def _missed(place: MapPoint) -> str:
 def _changes(found: SettingsMap, other: MapPoint) -> list[str]:
     """What a setting changes: lost cars, damp cars, the wait where it matters."""
     before, after = found.present.figures, other.figures
-    parts = [_lost(found.differences["cars_lost"])]
+    parts = [_lost(found, other)]
     now, then = before["left_damp_share"], after["left_damp_share"]
     if now is not None and then is not None:
         parts.append(_damp(now, then))
     now, then = before["wait_p90_s"], after["wait_p90_s"]
     if now is not None and then is not None and found.differences["wait_p90_s"].matters:
         sentence = "90 cars of 100 would wait less than {then} instead of {now}"
-        parts.append(_(sentence, then=minutes(then), now=whole(now / 60.0)))
+        said = figure_words(found, "wait_p90_s", then, "si")
+        was = figure_words(found, "wait_p90_s", now, "si", with_unit=False)
+        parts.append(_(sentence, then=said, now=was))
     return parts
 
 
-def _lost(apart: PairedDifference) -> str:
-    more = apart.value or 0.0
-    count = stepped(abs(more), printed_step(apart, "cars", "si", more))
-    if not apart.matters or not count.strip("0.,"):
+def _apart(found: SettingsMap, other: MapPoint, name: str) -> tuple[float, float]:
+    """By how much a figure is more than now, as both are printed, and the step of that."""
+    now, then = (place.figures[name] or 0.0 for place in (found.present, other))
+    step = _step(found, name, now, "si")
+    return apart_as_shown(then, now, step), step
+
+
+def _earned(found: SettingsMap, other: MapPoint) -> str:
+    """By how much more a day earns, with its sign."""
+    more, step = _apart(found, other, "margin")
+    return dollars(more, step)
+
+
+def _lost(found: SettingsMap, other: MapPoint) -> str:
+    more, step = _apart(found, other, "cars_lost")
+    count = stepped(abs(more), step)
+    if not found.differences["cars_lost"].matters or not count.strip("0.,"):
         return _("you would lose about as many cars as now")
     if more > 0:
         return _("you would lose {count} more cars", count=count)

@@ -58,6 +58,12 @@ def signed(value: float, step: float) -> str:
     return text if text.startswith(MINUS) or not text.strip("0.") else f"+{text}"
 
 
+def apart_as_shown(value: float, first: float, step: float) -> float:
+    """By how much one number is more than another where both are shown by `stepped`: shown so too,
+    the three subtract."""
+    return (round(value / step) - round(first / step)) * step
+
+
 def span(low: float, high: float, step: float) -> str:
     """The two ends of a range, with words between them where a dash would be read as a minus."""
     first, last = stepped(low, step), stepped(high, step)

@@ -12,6 +12,7 @@ from app.words.answer import firm_words, unweighed_words
 from app.words.hands import hands_words
 from app.words.numbers import (
     amount,
+    apart_as_shown,
     dollars,
     of_twenty,
     one_beside,
@@ -423,13 +424,15 @@ def _never_words(answer: Together, system: str) -> str:
     return _(
         "At {setting} you wash {cars} and never need to reduce; at {now} you reduce for {hours}.",
         setting=setting_words(never, system),
-        cars=_cars_words(never.cars_washed_h - present.cars_washed_h),
+        cars=_cars_words(never, present),
         now=setting_words(present, system),
         hours=reduced_words(present.reduced_h),
     )
 
 
-def _cars_words(more: float) -> str:
+def _cars_words(plan: SettingPlan, present: SettingPlan) -> str:
+    """How many more cars it washes an hour, by the numbers of the table."""
+    more = apart_as_shown(plan.cars_washed_h, present.cars_washed_h, 1.0)
     count = round(abs(more))
     if count == 0:
         return _("as many cars")
@@ -441,17 +444,17 @@ def _cars_words(more: float) -> str:
 def _better_words(answer: Together, system: str) -> str:
     """What the found setting gives with its rule."""
     present, chosen = answer.present, answer.chosen
-    less = present.cost - chosen.cost
+    less = apart_as_shown(present.cost, chosen.cost, 1.0)
     said = [
         _(
             "With it: {rule} You wash {cars}, {damp} leave damp instead of {before}.",
             rule=act_words(chosen.rule, answer.crew_terms, system),
-            cars=_cars_words(chosen.cars_washed_h - present.cars_washed_h),
+            cars=_cars_words(chosen, present),
             damp=damp_percent(chosen.left_damp_share, answer.wish),
             before=damp_percent(present.left_damp_share, answer.wish),
         )
     ]
-    if round(less):
+    if less:
         sentence = "The day costs {money} less." if less > 0 else "The day costs {money} more."
         said.append(_(sentence, money=dollars(abs(less))))
     if not present.keeps and chosen.keeps:

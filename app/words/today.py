@@ -11,7 +11,7 @@ from app.answers.today import Cover, StripDay, TodayFound
 from app.catalogue import _, _n, long_date
 from app.words import cloth as cloth_words
 from app.words.answer import answer_sentences
-from app.words.figures import cell_of
+from app.words.figures import cells_of
 from app.words.numbers import about, about_dollars, clock, degrees, one_in
 from app.words.phrases import Statement, joined
 from app.words.rules import act_words, windows_of
@@ -117,9 +117,9 @@ def _cars(expected: ExpectedDay) -> str:
 
 def _figure(found: TodayFound, name: str, system: str) -> str:
     """A figure of the advised column as its table prints it."""
-    if found.column is None or found.comparison is None:
+    if found.comparison is None:
         return ""
-    return cell_of(FIGURES[name], found.column, system, found.comparison.days).value
+    return cells_of(FIGURES[name], found.comparison, system)[found.advised].value
 
 
 def _wait(found: TodayFound, system: str) -> str:

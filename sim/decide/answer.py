@@ -132,6 +132,8 @@ class Comparison:
         draw_hash: fingerprint of the first day's random numbers.
         conditions: what the day brings.
         opening: of the first scenario; None where the day was not opened.
+        unshown: further columns of the plan that these were taken from. Only what every column has
+            in common goes by them, such as to which digit a figure is printed.
     """
 
     seed: int
@@ -144,6 +146,7 @@ class Comparison:
     opening: Opening | None
     limits: Limits
     columns: tuple[Column, ...]
+    unshown: tuple[Column, ...] = ()
 
     @property
     def best(self) -> int:

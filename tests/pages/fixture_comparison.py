@@ -70,6 +70,11 @@ def with_column(day: Comparison, at: int, **fields: Any) -> Comparison:
     return replace(day, columns=tuple(columns))
 
 
+def with_columns(day: Comparison, columns: tuple[Column, ...]) -> Comparison:
+    """A comparison with these columns in place of its own."""
+    return replace(day, columns=columns)
+
+
 def with_scenario(day: Comparison, at: int, **fields: Any) -> Comparison:
     """A comparison with another name, rule, or changes of a scenario."""
     return with_column(day, at, scenario=replace(day.columns[at].scenario, **fields))

@@ -45,7 +45,7 @@ def test_groups_and_heads_of_the_table() -> None:
 def test_a_cell_has_figure_day_range_difference_and_word() -> None:
     """A cell holds figure, day range, paired difference and plain word, each rounded by error."""
     first, _reduced, window = _row(invented.peak_day(), "cars_washed").cells
-    assert (first.value, first.days) == ("1,830", "days 1,600–1,960")
+    assert (first.value, first.days) == ("1,827", "days 1,600–1,960")
     assert (first.difference, first.word) == ("", "")
     assert (window.value, window.difference, window.word) == ("1,840", "+13", "a little better")
     money = _cell(invented.peak_day(), "margin", 1)

@@ -403,8 +403,8 @@ def test_the_sheet_names_the_cue_to_go_by_first() -> None:
     assert order(told) == wanted
     assert earlier_words(told, "si") == ""
     assert expected_damp(told) == (
-        "Expected as the crew carries it out: 4.6\u00a0% of cars leave damp (2.1\u00a0% to "
-        "8.3\u00a0% at 9 of 10 sites like this)."
+        "Expected as the crew carries it out: 4.6\u00a0% of cars leave damp (2.1–8.3\u00a0% "
+        "at 9 of 10 sites like this)."
     )
     assert "crew" not in expected_damp(switch())
 

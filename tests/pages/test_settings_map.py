@@ -35,14 +35,14 @@ from app.settings import Settings
 from app.sites.reading import gate
 from app.words.answer import TURNS_ON, WEIGHED
 from app.words.maps import answer_words, bearing_words
-from sim.decide.answer import PairedDifference, Standing, Widener, Word
+from sim.decide.answer import Standing, Widener, Word
 from sim.decide.maps.answer import SettingsMap
 from sim.inputs import INPUTS, Scenario
 from tests.charts.drawn import Drawn, drawn, faults, number
 from tests.demo_app import OWN_PAGE, app_of
 from tests.pages import fixture_comparison as invented
 from tests.pages.fixture_comparison import CLOSED, PEAK
-from tests.pages.map_content import SPACINGS, SPEEDS, difference, keeping, kept, maps
+from tests.pages.map_content import SPACINGS, SPEEDS, difference, keeping, kept, losing, maps
 from tests.pages.pages import asks_again, page_of
 from tests.pages.switch_visitor import standing
 
@@ -158,17 +158,19 @@ def test_without_a_setting_that_keeps_to_all_the_nearest_is_told() -> None:
 
 def test_what_hardly_differs_is_no_change() -> None:
     """Lost cars that hardly differ are as many as now; fewer are told as fewer."""
-    found = maps()
 
-    def said_of(lost: PairedDifference, wait: Word) -> str:
+    def said_of(more: float, lost: Word, wait: Word) -> str:
+        found = maps()
+        now = replace(found.present, figures={**found.present.figures, "cars_lost": 100.0})
+        best = losing(now, found.best or now, more, -180.0)
         waits = replace(found.differences["wait_p90_s"], word=wait)
-        apart = {**found.differences, "cars_lost": lost, "wait_p90_s": waits}
-        said = answer_words(replace(found, differences=apart), "us")[0]
-        return str(said).replace("\u00a0", " ")
+        apart = {**found.differences, "cars_lost": difference(more, lost), "wait_p90_s": waits}
+        changed = replace(found, present=now, best=best, differences=apart)
+        return str(answer_words(changed, "us")[0]).replace("\u00a0", " ")
 
-    alike = said_of(difference(60.0, "hardly differs"), "hardly differs")
+    alike = said_of(60.0, "hardly differs", "hardly differs")
     assert "you would lose about as many cars as now" in alike
-    said = said_of(difference(-60.0, "clearly better"), "clearly better")
+    said = said_of(-60.0, "clearly better", "clearly better")
     assert "you would lose 60 fewer cars" in said
     assert "90 cars of 100 would wait less than" in said
 

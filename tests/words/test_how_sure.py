@@ -53,7 +53,7 @@ def test_a_cell_has_site_range_and_day_range() -> None:
     assert (lost.value, lost.site, lost.days) == ("70", "40–100", "days 0–220")
     assert (lost.difference, lost.word) == (f"{MINUS}13", "a little better")
     damp = _cell(invented.peak_day_over_sites(), "left_damp_share", 0)
-    assert (damp.value, damp.site, damp.days) == ("18", "9–27", "days 6–31")
+    assert (damp.value, damp.site, damp.days) == ("17.9", "9–27", "days 6–31")
     money = _cell(invented.peak_day_over_sites(), "margin", 2)
     assert (money.value, money.site) == ("$9,700", "9,200–10,200")
     assert (money.difference, money.word) == ("+$400", "probably better")
@@ -103,11 +103,18 @@ def test_no_figure_is_printed_finer_than_a_tenth_of_its_site_uncertainty(
 
 
 def test_a_difference_is_printed_no_finer_than_its_own_uncertainty() -> None:
-    """A difference that may be anything at the site loses its last digits."""
+    """A difference that may be anything at the site asks for no digit of its own; one that is known
+    better has the figures beside it printed finer, a digit at most."""
     day = invented.peak_day_over_sites()
-    for site, said in ((Range(-9000.0, 12_000.0), "$0"), (Range(-1200.0, 2_000.0), "+$400")):
+    for site, said in (
+        (Range(-9000.0, 12_000.0), ("$9,300", "$9,700", "+$400")),
+        (Range(-1200.0, 2_000.0), ("$9,300", "$9,700", "+$400")),
+        (Range(379.0, 381.0), ("$9,340", "$9,720", "+$380")),
+    ):
         changed = invented.with_apart(day, 2, "margin", site_uncertainty=site)
-        assert _cell(changed, "margin", 2).difference == said
+        changed = invented.with_apart(changed, 1, "margin", word="hardly differs")
+        first, best = (_cell(changed, "margin", column) for column in (0, 2))
+        assert (first.value, best.value, best.difference) == said
 
 
 def test_run_error_stands_in_the_explanation_with_its_days_and_sites() -> None:

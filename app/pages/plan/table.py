@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from app.catalogue import _
 from app.files.csv_table import table_csv
 from app.sites.rule_forms import parts_of
-from app.words.figures import FigureCell, cell_of, half_width
+from app.words.figures import FigureCell, cells_of, half_width
 from app.words.numbers import amount, shown, step_of, stepped, whole
 from sim.day.figures import FIGURES, PARTS, FigureInfo
 from sim.decide.answer import Column, Comparison, Range
@@ -176,8 +176,8 @@ def _beside(info: FigureInfo, system: str) -> str:
 
 
 def _row(info: FigureInfo, comparison: Comparison, system: str) -> FigureRow:
-    cells = [cell_of(info, column, system, comparison.days) for column in comparison.columns]
-    return FigureRow(info, _beside(info, system), _error(info, comparison, system), tuple(cells))
+    cells = cells_of(info, comparison, system)
+    return FigureRow(info, _beside(info, system), _error(info, comparison, system), cells)
 
 
 def _error(info: FigureInfo, comparison: Comparison, system: str) -> str:
