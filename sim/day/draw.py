@@ -19,7 +19,7 @@ from scipy.special import gammaincinv, ndtri
 from sim.checks import LENGTH_SPREADS, shortest_m
 from sim.day.crew import CrewDay, make_crew
 from sim.day.streams import Seeded, spawned
-from sim.inputs import Conditions, DemandSpread, Site
+from sim.inputs import Conditions, DemandSpread, Site, Steps
 from sim.physics.water_film import film_sigma
 
 Floats = NDArray[np.float64]
@@ -236,7 +236,8 @@ class DayCars:
         patience_s: longest wait it accepts [s].
         first, again: its first pass and a re-wash; a car that is never sent round again has the
             numbers of its first pass in both.
-        clock_stops: (start, end) of belt stops by the clock [s], by start.
+        clock_stops: (start, end) of belt stops by the clock [s], those known beforehand among
+            them, by start.
         crew: how cues that the crew can see are carried out.
         member: whether it is a member's.
     """
@@ -279,8 +280,11 @@ def make_cars(draw: DayDraw, site: Site, conditions: Conditions) -> DayCars:
         pay.patience_median_s * np.exp(pay.patience_log_sd * draw.take("patience", n)),
         first,
         _second_passes(draw, site, first),
-        _clock_stops(
-            draw, line.open_h * 3600.0, line.stops_per_h, line.stop_median_s, line.stop_log_sd
+        with_known_stops(
+            _clock_stops(
+                draw, line.open_h * 3600.0, line.stops_per_h, line.stop_median_s, line.stop_log_sd
+            ),
+            line.belt_stands,
         ),
         make_crew(site, draw.take),
         draw.take("member", n) < site.money.member_share,
@@ -335,6 +339,21 @@ def _car_stops(draw: DayDraw, site: Site, n: int, suffix: str) -> Floats:
         lengths = draw.take("car_stop_length" + suffix, int(stops[-1]) + 1)[stops]
         found[stops] = line.stop_median_s * np.exp(line.stop_log_sd * lengths)
     return found
+
+
+def with_known_stops(
+    stops: tuple[tuple[float, float], ...], stands: Steps
+) -> tuple[tuple[float, float], ...]:
+    """Stops by the clock [s], by start, with those of a timetable that says when the belt stands.
+
+    Args:
+        stands: see `Line.belt_stands`; a half or more is standing.
+    """
+    if not stands:
+        return stops
+    ends = [*(start for start, _ in stands[1:]), 86_400.0]
+    known = [(start, end) for (start, is_so), end in zip(stands, ends, strict=True) if is_so >= 0.5]
+    return tuple(sorted((*stops, *known)))
 
 
 def _clock_stops(

@@ -74,6 +74,11 @@ class Line:
         45, "Length of a stop, median", "seconds", 5, 3600, LOGBOOK, prior=ln(25, 90),
     )
     stop_log_sd: float = number(0.8, "Length of a stop, log spread", "number", 0.1, 2, "guess")
+    belt_stands: Steps = steps(
+        (), "Belt stands, by time of day", "number", 0, 1, "site's own",
+        advice="Beside stops by chance: 1 while it stands, 0 while it moves, as in 0; 13:05 1; "
+        "13:50 0. Leave empty for none.",
+    )
     wheel_during_stop: str = choice(
         "off", "Wheel while the belt stands",
         {"idle": "turns at idle speed, off the car", "off": "stands, off the car"},

@@ -182,6 +182,10 @@ def site_days(draw: st.DrawFn) -> SiteDay:
     values["close_h"] = float(str(values["open_h"])) + 1.5
     if draw(st.booleans()):
         values["speed_timetable"] = ((0.0, 0.3), (27600.0, 0.2), (29500.0, 0.35))
+    if draw(st.booleans()):
+        start = 3600.0 * float(str(values["open_h"])) + draw(number(0.0, 3500.0))
+        stands = draw(number(1.0, 1800.0))
+        values["belt_stands"] = ((0.0, 0.0), (start, 1.0), (start + stands, 0.0))
     site = Site("Generated").with_values(values)
     hands = draw(st.lists(number(0.5, 2.0), min_size=5, max_size=5))
     site = replace(site, vehicles=tuple(

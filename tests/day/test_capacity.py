@@ -48,3 +48,19 @@ def test_the_capacity_is_that_of_a_saturated_line(
     capacity = 3_600.0 * prepare_day(site, day).capacity_per_s
     assert half < 0.03 * capacity
     assert washed.mean() == pytest.approx(capacity, abs=half + 1e-3 * capacity)
+
+
+def test_a_belt_that_is_known_to_stand_washes_nothing_meanwhile() -> None:
+    """Of a saturated line without other stops an hour of which the belt stands three quarters
+    washes a quarter of what any other hour does, by the definition of capacity: to half a car in
+    the mean, and no day by more than the two cars that its ends cut; the stop is one of the day's."""
+    stands = ((0.0, 0.0), (36_000.0, 1.0), (38_700.0, 0.0))
+    site = Site("Saturated").with_values({**LINE, "belt_stands": stands})
+    day = conditions(400.0)
+    (found,) = run_days(Experiment(site, day, seed("standing")), [Scenario("full")], DAYS)
+    by_hour = found.hours["washed"]
+    usual = 3_600.0 * prepare_day(site, day).capacity_per_s
+    assert by_hour[:, 10].mean() == pytest.approx(0.25 * usual, abs=0.5)
+    assert np.abs(by_hour[:, 10] - 0.25 * usual).max() <= 2.0
+    assert by_hour[:, 12].mean() == pytest.approx(usual, abs=1.0)
+    assert found.day["stops"].tolist() == [1.0] * DAYS
