@@ -24,6 +24,7 @@ from scipy.stats import gamma, poisson
 from app.files.site_clock import SiteClock
 from app.sites.folder import write_folder
 from demo_site.make_cloth import cloth_book
+from demo_site.make_log import logbook
 from demo_site.make_roster import week_in_place
 from demo_site.make_weighings import weighings
 from sim.inputs import (
@@ -237,7 +238,8 @@ def make() -> SiteData:
         site, "us", frozenset(GIVEN), history, cloth=cloth_book(counts),
         staff=StaffBook(_people(), week_in_place()), stands_on=STANDS_ON,
     )  # fmt: skip
-    return replace(data, weighings=weighings(data))
+    data = replace(data, weighings=weighings(data))
+    return replace(data, log=logbook(data))
 
 
 def _people() -> tuple[Person, ...]:

@@ -47,7 +47,7 @@ def twin_data() -> SiteData:
     site = data.site.with_values({name: INPUTS[name].default for name in LEARNT})
     return replace(
         data, site=replace(site, name=TWIN.format(name=site.name)), given=data.given - LEARNT,
-        weighings=(), cloth=ClothBook(), staff=StaffBook(),
+        weighings=(), cloth=ClothBook(), staff=StaffBook(), log=(),
     )  # fmt: skip
 
 

@@ -13,7 +13,9 @@ from app.sites.checks import check_data
 from app.sites.demo import DEMO_FOLDER, demo_data, demo_days, standing_day
 from app.sites.folder import look_into, read_folder, write_folder
 from demo_site.make_demo import YEAR_DAYS, make
-from sim.inputs import History
+from demo_site.make_log import LAST, WEAK, WEAKENS, removal_on
+from sim.inputs import History, LogEntry
+from sim.inputs.logbook import CARS, DAMP_HOODS, HOUR, STOP, TURNED_AWAY, WIPING
 from sim.learn.expected_day import ExpectedDay, expected_day
 from sim.physics.air import saturation_pressure_pa
 
@@ -180,3 +182,68 @@ def test_days_differ_more_than_poisson() -> None:
     assert spread.days >= 40
     assert spread.day_cv is not None
     assert 0.06 <= spread.day_cv <= 0.13
+
+
+# ---- its logbook
+
+
+def noted(kind: str) -> list[LogEntry]:
+    """The entries of a kind."""
+    return [one for one in demo_data().log if one.kind == kind]
+
+
+def test_its_log_has_every_open_day_and_no_other() -> None:
+    """Until the eve of the day on which it stands, 15 to 30 entries a day on average, in a file of
+    less than 3 MB; nothing on a closed day, nothing on the day itself."""
+    days = {one.day for one in demo_data().log}
+    closed = {note.day for note in demo_data().history.days if note.kind == "closed"}
+    first = demo_data().history.counts[0].day
+    every = {first + timedelta(days=ahead) for ahead in range((LAST - first).days + 1)}
+    assert days == every - closed
+    assert STANDS_ON - timedelta(days=1) == LAST
+    assert 15 <= len(demo_data().log) / len(days) <= 30
+    assert (DEMO_FOLDER / "logbook.csv").stat().st_size < 3_000_000
+
+
+def test_its_log_counts_the_cars_of_its_counts() -> None:
+    """Cars washed and driven away are those that arrived; hours add up to the day's count."""
+    arrived = totals(demo_data().history)
+    hours, away = dict.fromkeys(arrived, 0), dict.fromkeys(arrived, 0)
+    for one in noted(HOUR):
+        hours[one.day] = hours.get(one.day, 0) + (one.count or 0)
+    for one in noted(TURNED_AWAY):
+        away[one.day] = away.get(one.day, 0) + (one.count or 0)
+    washed = {one.day: one.count or 0 for one in noted(CARS)}
+    for when, count in arrived.items():
+        assert washed[when] + away[when] == count, when
+        assert 0 <= washed[when] - hours[when] <= 27, when  # those still in line at closing
+
+
+def test_a_blower_lost_power_and_nobody_noted_it() -> None:
+    """From the spring on hoods are damp clearly more often than in the same weeks a year before;
+    no entry speaks of a blower, and the site's own input stays."""
+    entered = demo_data().site.water.blower_removal
+    assert removal_on(WEAKENS, entered) == entered
+    assert removal_on(WEAK, entered) < entered
+    seen = {2025: [0, 0], 2026: [0, 0]}
+    for one in noted(DAMP_HOODS):
+        if (7, 13) < (one.day.month, one.day.day) <= (7, 31) or one.day > date(2026, 6, 30):
+            seen[one.day.year][0] += one.count or 0
+            seen[one.day.year][1] += one.of or 0
+    shares = {year: damp / hoods for year, (damp, hoods) in seen.items()}
+    assert shares[2026] > 1.5 * shares[2025]
+    told = " ".join(f"{one.name} {one.text}" for one in demo_data().log).lower()
+    assert "blower" not in told
+
+
+def test_its_switches_and_stops() -> None:
+    """Whoever reduces goes back to full that day; some switches have a reason, most have none;
+    stops have causes and lengths of whole quarters of a minute."""
+    of_day: dict[date, list[str]] = {}
+    for one in noted(WIPING):
+        of_day.setdefault(one.day, []).append(one.word)
+    assert {tuple(words) for words in of_day.values()} == {("reduced", "full")}
+    given = [bool(one.text) for one in noted(WIPING)]
+    assert 0 < sum(given) < len(given)
+    assert len(noted(STOP)) > 300
+    assert all(one.name and one.lasted_s and one.lasted_s % 15.0 == 0.0 for one in noted(STOP))

@@ -87,7 +87,7 @@ def data_words() -> set[str]:
         *ROLES, site.second.second_cloth_called, *(note.note for note in data.history.days),
         *(one.name for one in data.cloth.sets), *(scenario.name for scenario in DEFAULT_SCENARIOS),
         *(unit.symbol(system) for unit in UNITS.values() for system in SYSTEMS),
-        *LIBRARIES, *NOTATIONS,
+        *LIBRARIES, *NOTATIONS, *(part for one in data.log for part in (one.name, one.text)),
     ]  # fmt: skip
     return {word for text in said for word in re.findall(r"[A-Za-z]{2,}", text)}
 

@@ -101,9 +101,9 @@ def test_a_demo_of_an_earlier_version_stays_beside_it(session: Session) -> None:
 
 
 def demo_data_without_past() -> object:
-    """The demo as a stored site has it, whose past lies elsewhere."""
+    """The demo as a stored site has it, whose past and log lie elsewhere."""
     data = demo_data()
-    return replace(data, history=replace(data.history, counts=(), weather=(), days=()))
+    return replace(data, history=replace(data.history, counts=(), weather=(), days=()), log=())
 
 
 def test_a_renamed_demo_stays_and_another_one_comes(session: Session) -> None:
