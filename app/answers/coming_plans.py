@@ -13,13 +13,15 @@ from datetime import date, timedelta
 from app.answers.answer import Desk, Kind, answer_key, libraries
 from app.answers.beliefs import belief_in, weighings_of
 from app.answers.coming_days import ComingDay, Look, coming_day, evening_before
-from app.answers.planning import DEFAULT_SCENARIOS
+from app.answers.planning import DEFAULT_SCENARIOS, PLAN
 from app.answers.sizes import SEED
 from app.answers.studies.runner import Report
 from app.answers.studies.stages import Stage
-from app.answers.switching import SWITCH
+from app.answers.switching import SWITCH, as_planned
 from app.db import store
 from sim.day.drawn import Belief
+from sim.day.rules import FULL, parse_rule
+from sim.decide.answer import Comparison
 from sim.decide.switching.answer import (
     COMING_SCHEMA,
     SCHEMA,
@@ -184,14 +186,47 @@ def _planned(one: ComingDay, asked: ComingAsked, plan: DayPlan | None) -> Advise
 
 def own_plans(desk: Desk, found: ComingAnswer) -> dict[date, DayPlan]:
     """Plans of those of the days whose page has its answer, as it stands there."""
-    planned = {one.date for one in found.days if one.plan is not None}
-    stored = store.days_with_result(desk.session, desk.site.id, SCHEMA)
-    views = desk.open_all(SWITCH, sorted(planned & stored))
-    return {
-        view.day: _own_plan(view.result)
-        for view in views
-        if view.result is not None and not view.result.coarse
+    return own_answers(desk, [one.date for one in found.days if one.plan is not None])
+
+
+def own_answers(desk: Desk, days: Sequence[date]) -> dict[date, DayPlan]:
+    """What the pages of some days say, by day: When to reduce, else the plan. A day without an
+    answer of its own is left out."""
+    switched, compared = (
+        sorted(set(days) & store.days_with_result(desk.session, desk.site.id, schema))
+        for schema in (SCHEMA, PLAN.schema)
+    )
+    plans = {
+        view.day: view.result.comparison
+        for view in desk.open_all(PLAN, compared)
+        if view.result is not None
     }
+    own = {day: plan for day, one in plans.items() if (plan := _as_compared(one)) is not None}
+    for view in desk.open_all(SWITCH, switched):
+        told = view.result
+        if told is not None and not told.coarse:
+            planned = plans.get(view.day)
+            own[view.day] = _own_plan(told if planned is None else as_planned(told, planned))
+    return own
+
+
+def _as_compared(found: Comparison) -> DayPlan | None:
+    """What a plan advises; None where that is more than a rule, or it does not tell what always
+    full would do or how sure it is."""
+    first, best, rival = found.columns[0], found.columns[found.best], found.rival(found.best)
+    rules = [
+        (parse_rule(one.scenario.rule), one.value("left_damp_share"))
+        for one in found.columns
+        if one.scenario.cloth == first.scenario.cloth
+        and dict(one.scenario.changes) == dict(first.scenario.changes)
+    ]
+    rule, damp = parse_rule(best.scenario.rule), best.value("left_damp_share")
+    full = next((share for one, share in rules if one == FULL), None)
+    if rival is None or damp is None or full is None or (rule, damp) not in rules:
+        return None
+    standing = rival[1]
+    keeps = damp <= found.limits.allowed_damp_share
+    return DayPlan(rule, keeps, 1.0 - standing.bettered, damp, full, standing, own_rule=rule)
 
 
 def _own_plan(told: WhenToReduce) -> DayPlan:

@@ -11,11 +11,13 @@ from app.answers.coming_days import coming_days
 from app.answers.planning import DayAsked, planned_day, simulated_days
 from app.answers.studies.runner import Report, Runner
 from app.answers.studies.stages import Stage
+from app.answers.switching import with_one_more
 from app.db.session import Database
 from app.db.store import StoredSite
 from sim.decide.compare import check_question
 from sim.decide.maps.answer import SCHEMA, SettingsMap
-from sim.decide.maps.points import MapQuestion, map_question, settings_map
+from sim.decide.maps.points import MapQuestion, at_setting, map_question, settings_map
+from sim.inputs import Scenario
 
 MAP_DAYS = 16
 """Simulated days at each point."""
@@ -65,6 +67,21 @@ MAPS: Kind[DayAsked[MapQuestion], SettingsMap] = Kind(
     failed="The maps could not be worked out: {fault}",
     schema=SCHEMA,
 )
+
+
+def with_best(view: MapView, name: str) -> tuple[Scenario, ...] | None:
+    """The plan's scenarios with the best setting as one more, by the rule and the sets of the
+    first; None where the plan is full.
+
+    Args:
+        name: what it is called.
+    """
+    if view.result is None or view.result.better is None:
+        raise ValueError("no setting is better than the present one")
+    best, scenarios = view.result.better, view.asked.plan.scenarios
+    first = scenarios[0]
+    site = view.asked.posed.question.site.with_values(first.changes)
+    return with_one_more(scenarios, replace(at_setting(first, site, best.x, best.y), name=name))
 
 
 def busiest_day(database: Database, stored: StoredSite, today: date, runner: Runner) -> date:

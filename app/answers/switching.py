@@ -264,9 +264,12 @@ def with_chosen(view: SwitchView) -> tuple[Scenario, ...] | None:
     return with_one_more(view.asked.plan.scenarios, one, first=beats)
 
 
-def with_remedy(view: SwitchView, row: Remedy) -> tuple[Scenario, ...] | None:
+def with_remedy(view: SwitchView, row: Remedy, name: str) -> tuple[Scenario, ...] | None:
     """The plan's scenarios with a remedy and the rule that is best with it as one more; None where
     the plan is full.
+
+    Args:
+        name: what it is called.
 
     Raises:
         ValueError: nobody can enter it.
@@ -276,7 +279,7 @@ def with_remedy(view: SwitchView, row: Remedy) -> tuple[Scenario, ...] | None:
     if had is None:
         raise ValueError(f"nothing is entered for {row.kind}")
     changes, cloth = had
-    one = Scenario(_("With a remedy"), row.rule.text, cloth, {**first.changes, **changes})
+    one = Scenario(name, row.rule.text, cloth, {**first.changes, **changes})
     return with_one_more(view.asked.plan.scenarios, one)
 
 

@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from app.answers.answer import Desk, with_earlier
 from app.answers.cloth import CLOTH
 from app.answers.coming_days import ComingDay, coming_days
-from app.answers.coming_plans import COMING
+from app.answers.coming_plans import COMING, own_answers
 from app.answers.kinds import KINDS
 from app.answers.planning import PLAN, PlanView
 from app.answers.staff import STAFF, monday_of
@@ -19,7 +19,7 @@ from sim.decide.answer import Column, Comparison
 from sim.decide.cloth.answer import ClothAnswer, Due
 from sim.decide.staff.answer import StaffAnswer
 from sim.decide.staff.week import missing_people, planned_people
-from sim.decide.switching.answer import AdvisedDay, ComingAnswer, Rule, WhenToReduce
+from sim.decide.switching.answer import AdvisedDay, ComingAnswer, DayPlan, Rule, WhenToReduce
 from sim.inputs import PlannedShift, Scenario, Site, Weighing
 from sim.learn.answer import WorthOfMeasuring
 
@@ -127,13 +127,13 @@ def find_today(desk: Desk, today: date) -> TodayFound:
     busy = max(ahead, key=lambda day: day.cars).day
     strip = [day.day for day in ahead[:STRIP_DAYS]]
     desk.read_together([(KINDS[kind.name], today) for kind in (PLAN, SWITCH)])
-    later = [(SWITCH.name, day) for day in strip]
+    later = [(kind.name, day) for kind in (SWITCH, PLAN) for day in strip]
     rest = [(STAFF.name, today), (CLOTH.name, today), (COMING.name, tomorrow), (WORTH.name, busy)]
     desk.read_together([(KINDS[name], day) for name, day in later + rest], waits=False)
     plan, switch = desk.open(PLAN, today), desk.open(SWITCH, today)
     plan = with_earlier(desk.session, plan)
     cloth, coming = desk.open(CLOTH, today).result, desk.open(COMING, tomorrow).result
-    own = {one.day: one.result for one in desk.open_all(SWITCH, strip)}
+    own = own_answers(desk, strip)
     found = None if cloth is None else cloth.answer
     return TodayFound(
         plan=plan,
@@ -159,7 +159,7 @@ def _rule(plan: PlanView, switch: SwitchView) -> WhenToReduce | None:
 
 def _strip_day(
     one: ComingDay,
-    own: WhenToReduce | None,
+    own: DayPlan | None,
     coming: ComingAnswer | None,
     cloth: ClothAnswer | None,
 ) -> StripDay:
@@ -170,8 +170,8 @@ def _strip_day(
         changes=changes,
         launders=laundry is not None and laundry.day == one.day,
     )
-    if own is not None and not own.coarse:
-        return replace(due, rule=own.told, is_own=True)
+    if own is not None:
+        return replace(due, rule=own.rule, is_own=True, more=own.hands.people)
     days: Sequence[AdvisedDay] = () if coming is None else coming.days
     plan = next((each.plan for each in days if each.date == one.day), None)
     if plan is None:

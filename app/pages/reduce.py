@@ -75,7 +75,7 @@ HEADS = (
     "cars fully wiped a day",
     "cost of the day ($)",
     "simulated days",
-    "keeps to the limits of switching",
+    "within the limits of switching",
     "no other rule is better in both",
     "advised",
 )
@@ -267,10 +267,11 @@ def put_remedy_into_plan(
     view, answer = _known(web, site, day)
     rows = () if answer.remedies is None else answer.remedies.rows
     which = place_in(form, len(rows))
-    if which is None or which not in [at for at, _name in usable(answer, site.data.units)]:
+    names = dict(usable(answer, site.data.units))
+    if which is None or which not in names:
         raise HTTPException(404, _("There is no such remedy to put into a plan."))
-    again = _again(request, web, view.day)
-    return store_scenarios(web, site, view.asked.plan, with_remedy(view, rows[which]), form, again)
+    again, scenarios = _again(request, web, view.day), with_remedy(view, rows[which], names[which])
+    return store_scenarios(web, site, view.asked.plan, scenarios, form, again)
 
 
 @router.get("/{slug}/reduce/{day}/rules.csv")

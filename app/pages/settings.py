@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import Response
 
-from app.answers.settings_map import MAPS, MapView
+from app.answers.settings_map import MAPS, MapView, with_best
 from app.catalogue import _
 from app.charts.maps import maps_key, settings_charts, weather_charts
 from app.charts.marks import Chart, Key
@@ -23,15 +23,17 @@ from app.pages.days import (
     wanted,
     weather_words,
 )
-from app.pages.deps import SiteDep, Web, WebDep, csv_file, render
+from app.pages.deps import FormDep, SiteDep, Web, WebDep, csv_file, render
 from app.pages.waiting import REFRESH_S, StudyProgress, before
 from app.pages.waiting import waiting as waiting_of
+from app.pages.writing import new_request_key, store_scenarios, told_again
 from app.sites.reading import StoredSite
-from app.words.maps import answer_words, bearing_words
+from app.words.maps import answer_words, bearing_words, setting_words
 from app.words.numbers import amount, shown
 from app.words.phrases import Statement
 from sim.day.figures import FIGURES
 from sim.decide.maps.answer import Map, SettingsMap
+from sim.inputs import Scenario
 from sim.units import UNITS
 
 router = APIRouter()
@@ -68,6 +70,8 @@ class SettingsPage:
         can_retry: a computation failed and may be tried again.
         needs_plan: the day can't be planned as it stands; the plan's page says why.
         message, typed: what is wrong with a typed day, and that day.
+        version, plan_key: of the plan, and for the button that puts the best setting into it; no
+            key where it has it, or none is better. stale, no_room: why it did not.
     """
 
     slug: str
@@ -81,6 +85,10 @@ class SettingsPage:
     needs_plan: bool
     message: str
     typed: str
+    version: int
+    plan_key: str
+    stale: str
+    no_room: str
     notices: tuple[Notice, ...]
 
 
@@ -103,6 +111,9 @@ def _page(
     *,
     typed: str = "",
     message: str = "",
+    stale: str = "",
+    no_room: str = "",
+    status: int = 200,
 ) -> Response:
     system, found, expected = site.data.units, view.result, view.asked.plan.expected
     answer, sure, needs_plan = instead_of(view, system, _("No map yet."))
@@ -124,17 +135,50 @@ def _page(
         needs_plan=needs_plan,
         message=message,
         typed=typed,
+        version=view.asked.plan.version,
+        plan_key=new_request_key() if _is_new(view, system) else "",
+        stale=stale,
+        no_room=no_room,
         notices=(DEFERENCE, BELT),
     )
     return render(
         request, "settings/settings.html", page, title=_("Speed and spacing"), current="settings",
-        site=site, when=plan_title(view.day), status=422 if message else 200,
+        site=site, when=plan_title(view.day), status=422 if message else status,
         again=REFRESH_S if waiting is not None else 0,
         before=before(site, view, retry=f"/{site.slug}/settings/{view.day}"),
     )  # fmt: skip
 
 
+def _is_new(view: MapView, system: str) -> bool:
+    """Whether a better setting was found that the plan does not have."""
+    if view.result is None or view.result.better is None or not view.is_final or view.earlier:
+        return False
+    return _with_best(view, system) != view.asked.plan.scenarios
+
+
+def _with_best(view: MapView, system: str) -> tuple[Scenario, ...] | None:
+    """The plan's scenarios with the best setting, which is called by its speed and spacing."""
+    if view.result is None or view.result.better is None:
+        raise HTTPException(404, _("No better setting of this day is known."))
+    return with_best(view, setting_words(view.result.better, system))
+
+
 add_day_pages(router, MAPS, _page)
+
+
+@router.post("/{slug}/settings/{day}/plan")
+def put_into_plan(
+    request: Request, site: SiteDep, web: WebDep, form: FormDep, day: str
+) -> Response:
+    """Stores the best setting as one more scenario of the day's plan."""
+    view = web.open(site, MAPS, wanted(day))
+
+    def draw(fresh: StoredSite, stale: str, no_room: str, status: int) -> Response:
+        now = web.shown(fresh, MAPS, view.day)
+        return _page(request, web, fresh, now, stale=stale, no_room=no_room, status=status)
+
+    scenarios = _with_best(view, site.data.units)
+    return store_scenarios(web, site, view.asked.plan, scenarios, form, told_again(draw))
 
 
 # ---- the file ------------------------------------------------------------------------------------
@@ -167,7 +211,7 @@ def map_csv(found: SettingsMap, system: str) -> str:
         *(_with_unit(label, kind, system) for _, label, kind in AXES),
         "on grid",
         *(_with_unit(info.label, info.unit, system) for info in figures),
-        *(f"keeps to {FIGURES[name].label.lower()}" for name in found.allowed),
+        *(f"{FIGURES[name].label.lower()} within what is allowed" for name in found.allowed),
     ]
     first = _file_rows("speed and spacing", found.settings, system)
     return table_csv(heads, [*first, *_file_rows("demand and temperature", found.weather, system)])

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -10,19 +9,18 @@ from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import Response
 
 from app.answers.staff import STAFF, StaffView, people_sheet, staff_sheets, with_needed
-from app.catalogue import _, say
+from app.catalogue import _
 from app.charts.marks import Chart
 from app.charts.staff import staff_chart
 from app.pages.cautions import DEFERENCE, LABOUR_LAW, LOCK_OUT, Notice
 from app.pages.days import add_day_pages, instead_of, plan_title, wanted
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, book_answer, csv_answer, render
 from app.pages.waiting import REFRESH_S, StudyProgress, before, waiting
-from app.pages.writing import new_request_key, store_scenarios
+from app.pages.writing import new_request_key, store_scenarios, told_again
 from app.sites.reading import StoredSite
 from app.words import staff as words
 from app.words.phrases import Statement
 from sim.decide.staff.answer import StaffAnswer
-from sim.errors import InputProblem
 
 router = APIRouter()
 
@@ -112,18 +110,12 @@ def put_into_plan(
     if view.result is None:
         raise HTTPException(404, _("This day has not been worked out yet."))
 
-    def again(
-        fresh: StoredSite,
-        problems: Sequence[InputProblem] = (),
-        stale: str = "",
-        no_room: str = "",
-        status: int = 422,
-    ) -> Response:
+    def draw(fresh: StoredSite, stale: str, no_room: str, status: int) -> Response:
         now = web.shown(fresh, STAFF, view.day)
-        words = no_room or " ".join(say(one, fresh.data.units) for one in problems)
-        return _page(request, web, fresh, now, stale=stale, no_room=words, status=status)
+        return _page(request, web, fresh, now, stale=stale, no_room=no_room, status=status)
 
-    return store_scenarios(web, site, view.asked.plan, with_needed(view), form, again)
+    scenarios = with_needed(view)
+    return store_scenarios(web, site, view.asked.plan, scenarios, form, told_again(draw))
 
 
 @router.get("/{slug}/staff/{day}/people.csv")

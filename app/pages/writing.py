@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date
 
 from fastapi.responses import RedirectResponse, Response
 from starlette.datastructures import FormData
 
 from app.answers.planning import DayInputs
-from app.catalogue import _
+from app.catalogue import _, say
 from app.pages.deps import Web
 from app.pages.forms import text_of
 from app.sites.reading import Gate, Outcome, Stale, StoredSite, gate, label_of
@@ -73,6 +73,27 @@ def carry_out(
         fresh = web.site_at(site.slug) or site
         return again(fresh, stale=words, status=409)
     return RedirectResponse(address if isinstance(address, str) else address(outcome), 303)
+
+
+def told_again(draw: Callable[[StoredSite, str, str, int], Response]) -> Callable[..., Response]:
+    """What `store_scenarios` is handed to draw a page without a form once more.
+
+    Args:
+        draw: of the site as it is by then, with what somebody else stored meanwhile, why there is
+            no room for one scenario more, and a status.
+    """
+
+    def again(
+        fresh: StoredSite,
+        problems: Sequence[InputProblem] = (),
+        stale: str = "",
+        no_room: str = "",
+        status: int = 422,
+    ) -> Response:
+        words = no_room or " ".join(say(one, fresh.data.units) for one in problems)
+        return draw(fresh, stale, words, status)
+
+    return again
 
 
 def store_scenarios(

@@ -105,6 +105,8 @@ def _change_words(change: ExpectedChange) -> str:
             "The next set comes off for good about {day}; in 8 of 10 futures from {low} on, maybe "
             "after the season."
         )
+    if change.high == change.low:
+        sentence = "The next set comes off for good on {low}, in 8 of 10 futures at least."
     days = short_date(change.day), short_date(change.low), _till(change.high)
     return _(sentence, day=days[0], low=days[1], high=days[2])
 
@@ -171,7 +173,7 @@ def change_lines(found: SeasonAnswer) -> TextTable:
         (
             str(row.number),
             short_date(row.day),
-            _("{low} to {high}", low=short_date(row.low), high=_till(row.high)),
+            _window(row),
             percent(row.chance, fine=True),
             percent(row.worn_share, fine=True),
         )
@@ -182,6 +184,13 @@ def change_lines(found: SeasonAnswer) -> TextTable:
         _("Within the season"), _("Worn out before its age"),
     )  # fmt: skip
     return TextTable(says, heads, rows)
+
+
+def _window(change: ExpectedChange) -> str:
+    """Between which days 8 of 10 futures have a change."""
+    if change.high == change.low:
+        return _("on {day}", day=short_date(change.low))
+    return _("{low} to {high}", low=short_date(change.low), high=_till(change.high))
 
 
 def stock_facts(found: SeasonAnswer, today: date) -> tuple[tuple[str, str], ...]:

@@ -13,6 +13,7 @@ from fastapi.testclient import TestClient
 
 from app.answers.answer import Desk
 from app.answers.coming_plans import COMING, DAYS, with_own
+from app.answers.planning import PLAN as PLANS
 from app.answers.serial import write
 from app.answers.studies.runner import Progress
 from app.main import create_app
@@ -28,9 +29,12 @@ from app.words.coming import (
     year_words,
 )
 from sim.day.rules import FULL, REDUCED, parse_rule
+from sim.decide.answer import Comparison
 from sim.decide.switching.answer import ComingAnswer, MoreHands
 from sim.inputs import INPUTS, Site, SiteData
 from tests.demo_app import OWN_PAGE
+from tests.pages import fixture_comparison as invented
+from tests.pages.fixture_comparison import PEAK
 from tests.pages.further_content import YEAR, coming, day, plan
 from tests.pages.pages import asks_again, page_of
 from tests.pages.switch_content import clock, switch
@@ -258,6 +262,32 @@ def test_a_day_of_its_own_stands_on_the_page(visitor: Visitor) -> None:
         )
     store(visitor, coming())
     assert "A quick look had said" not in visitor.text(PAGE)
+
+
+def test_a_day_whose_plan_alone_is_worked_out_says_what_that_advises(visitor: Visitor) -> None:
+    """Its rule stands without “About”, and its share of damp cars is that of the plan’s page; a
+    plan that advises more than a rule leaves the quick look."""
+    store(visitor, coming())
+    found = invented.peak_day_over_sites()
+
+    def line_of(answer: Comparison, version: int) -> str:
+        scenarios = tuple(column.scenario for column in answer.columns)
+        with gate(visitor.web.database, visitor.web.now()) as writes:
+            writes.store_plan(visitor.site_id, PEAK, "", scenarios, version, f"plan {version}")
+        with gate(visitor.web.database, visitor.web.now()) as writes:
+            key = visitor.view(kind=PLANS).key
+            writes.store_result(key, visitor.site_id, PEAK, write(invented.plan(answer)))
+        store(visitor, coming())
+        table = visitor.text(PAGE).split("<h2>All days")[1]
+        return table.split(f"/reduce/{PEAK}")[1].split("</tr>")[0]
+
+    told = line_of(found, 0)
+    assert "About:" not in told
+    assert "Reduce at 11:50, go back at 16:40." in told
+    assert ">4.6 %<" in told
+    assert ">18 %<" in told
+    faster = invented.with_scenario(found, 2, changes={"conveyor_speed_m_s": 0.3})
+    assert "About: Reduce all day" in line_of(faster, 1)
 
 
 def test_the_days_are_shown_before_the_year(

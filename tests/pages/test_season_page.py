@@ -235,6 +235,16 @@ def test_a_window_that_ends_after_the_season() -> None:
     assert change_lines(late).rows[0][2] == "30 July 2026 to after the season"
 
 
+def test_a_window_of_one_day() -> None:
+    """A change that 8 of 10 futures have on one day is told on that day, not from it to itself."""
+    day = date(2026, 7, 15)
+    sure = replace(SEASON, changes=(replace(SEASON.changes[0], day=day, low=day, high=day),))
+    said = season_answer(sure, TODAY).rest
+    assert "comes off for good on 15 July 2026, in 8 of 10 futures at least." in said
+    assert "between" not in said
+    assert change_lines(sure).rows[0][2] == "on 15 July 2026"
+
+
 def test_nothing_is_firm_on_guesses() -> None:
     """Firm only where the age of change is, and with three weighings; an age that is not says what
     it is held against. Guesses that move dates and money are named until they are entered."""

@@ -37,7 +37,7 @@ from app.words.answer import TURNS_ON, WEIGHED
 from app.words.maps import answer_words, bearing_words
 from sim.decide.answer import Standing, Widener, Word
 from sim.decide.maps.answer import SettingsMap
-from sim.inputs import INPUTS, Scenario
+from sim.inputs import INPUTS, Scenario, Steps
 from tests.charts.drawn import Drawn, drawn, faults, number
 from tests.demo_app import OWN_PAGE, app_of
 from tests.pages import fixture_comparison as invented
@@ -79,6 +79,14 @@ class Visitor:
         web = app_of(self.client).state.web
         with gate(web.database, web.now()) as writes:
             writes.store_result(self.key(), self.site_id, PEAK, write(content))
+
+    def scenarios(self) -> tuple[Scenario, ...]:
+        """The plan of the day."""
+        web = app_of(self.client).state.web
+        stored = web.site_at(SLUG)
+        assert stored is not None
+        scenarios: tuple[Scenario, ...] = web.open(stored, MAPS, PEAK).asked.plan.scenarios
+        return scenarios
 
 
 @pytest.fixture
@@ -240,6 +248,59 @@ def test_the_page_shows_maps_tables_and_cautions(visitor: Visitor) -> None:
     assert not visitor.begun
 
 
+def test_the_best_setting_goes_into_the_plan(visitor: Visitor) -> None:
+    """One press stores it as one more scenario, called by speed and spacing, with the rule of the
+    first and without its timetable of speeds; then the button is gone, and the maps stay."""
+    web = app_of(visitor.client).state.web
+    table: Steps = ((0.0, 0.3), (43_200.0, 0.25))
+    first = Scenario("Two speeds", "band 60-50", "", {"speed_timetable": table})
+    with gate(web.database, web.now()) as writes:
+        writes.store_plan(visitor.site_id, PEAK, "", (first,), 0, "one")
+    assert visitor.client.post(f"{PAGE}/plan").status_code in (403, 404)
+    visitor.store(maps())
+    form = page_of(visitor.client.get(PAGE)).form(f"{PAGE}/plan")
+    sent = visitor.client.post(form.action, data=form.data(), follow_redirects=False)
+    assert (sent.status_code, sent.headers["location"]) == (303, f"/{SLUG}/plan/{PEAK}")
+    scenarios = visitor.scenarios()
+    assert scenarios[:-1] == (first,)
+    assert scenarios[-1].name.replace("\u00a0", " ") == "47.2 ft/min and 23 ft"
+    assert scenarios[-1].rule == "band 60-50"
+    assert dict(scenarios[-1].changes) == {
+        "conveyor_speed_m_s": 0.24, "car_spacing_m": 7.0, "speed_timetable": (),
+    }  # fmt: skip
+    text = visitor.text()
+    assert "you would lose 60 more cars" in text
+    assert f'action="{PAGE}/plan"' not in text
+
+
+def test_a_full_plan_takes_no_setting_more(visitor: Visitor) -> None:
+    """With six scenarios nothing is stored, and the page says what to do."""
+    web = app_of(visitor.client).state.web
+    six = tuple(Scenario(f"S{i}", "full" if i == 0 else f"band {60 + i}-50") for i in range(6))
+    with gate(web.database, web.now()) as writes:
+        writes.store_plan(visitor.site_id, PEAK, "", six, 0, "six")
+    visitor.store(maps())
+    form = page_of(visitor.client.get(PAGE)).form(f"{PAGE}/plan")
+    sent = visitor.client.post(form.action, data=form.data(), follow_redirects=False)
+    assert sent.status_code == 409
+    assert "The setting was not put into the plan." in sent.text
+    assert "six scenarios already" in sent.text
+    assert visitor.scenarios() == six
+
+
+def test_where_the_present_setting_is_best_there_is_none_to_use(visitor: Visitor) -> None:
+    """Nothing to press, and nothing is stored for who sends the form all the same."""
+    visitor.store(replace(maps(), best=maps().present, rival=None))
+    page = visitor.client.get(f"/{SLUG}/plan/{PEAK}")
+    token = page_of(page).field("form_token").attrs["value"]
+    assert f'action="{PAGE}/plan"' not in visitor.text()
+    before = visitor.scenarios()
+    sent = visitor.client.post(f"{PAGE}/plan", data={"form_token": token, "version": "0"})
+    assert sent.status_code == 404
+    assert "No better setting of this day is known." in sent.text
+    assert visitor.scenarios() == before
+
+
 def test_the_page_keeps_to_its_content_policy(visitor: Visitor) -> None:
     """No inline style, paint or script; shades of maps are custom properties of the stylesheet."""
     visitor.store(maps())
@@ -298,7 +359,7 @@ def test_csv_has_every_point(visitor: Visitor) -> None:
     assert first["highest temperature (°F)"] == ""
     assert rows[-1]["map"] == "demand and temperature"
     assert float(rows[-1]["cars of those expected (%)"]) == pytest.approx(150)
-    assert first["keeps to leaving damp"] in ("yes", "no")
+    assert first["leaving damp within what is allowed"] in ("yes", "no")
 
 
 def test_a_map_that_is_not_computed_is_begun_once(visitor: Visitor) -> None:

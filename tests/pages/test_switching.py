@@ -524,7 +524,11 @@ def test_a_remedy_goes_into_the_plan(visitor: Visitor) -> None:
     sent = visitor.send(f"{PAGE}/remedy/plan", which="0")
     assert (sent.status_code, sent.headers["location"]) == (303, PLAN)
     last = visitor.view().asked.plan.scenarios[-1]
-    assert (last.name, last.rule, last.cloth) == ("With a remedy", "full", "13:00")
+    assert (last.name, last.rule, last.cloth) == (
+        "A dry set at 13:00, 35 min",
+        "full",
+        "13:00",
+    )
 
 
 def test_a_full_plan_takes_no_more(visitor: Visitor) -> None:
