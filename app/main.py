@@ -22,6 +22,7 @@ from app.pages import (
     counts,
     errors,
     guide,
+    phones,
     reduce,
     roster,
     setup,
@@ -35,7 +36,7 @@ from app.pages import (
 )
 from app.pages import settings as settings_map
 from app.pages import sheet as day_sheet
-from app.pages.deps import SPREADSHEET, STATIC, Web, guard, make_templates
+from app.pages.deps import SPREADSHEET, STATIC, Web, guard, keep_guests_out, make_templates
 from app.pages.plan import change, file, versions
 from app.pages.plan import route as plan
 from app.pages.security import FORM_LIMIT_BYTES, LOCAL_HOSTS, KnownHosts, Outermost, Seals, Visit
@@ -91,8 +92,17 @@ def create_app(settings: Settings, is_apart: bool = False) -> FastAPI:
     templates = make_templates()
     seals = Seals(settings.secret_key())
     allowed = [*LOCAL_HOSTS, f"[{settings.host}]" if ":" in settings.host else settings.host]
+    outside = "" if allowed[-1] in LOCAL_HOSTS else settings.host
     if settings.is_open:
-        allowed.append(settings.own_name())
+        outside = settings.own_name()
+        allowed.append(outside)
+    if settings.certificate is not None:
+        from app.certificates import served_by  # loaded only where it is needed
+
+        served = served_by(settings)
+        if served is not None:
+            allowed += [f"[{name}]" if ":" in name else name for name in served.names]
+            outside = served.name if outside else ""
     app = ClothcastApp(
         title="Clothcast",
         docs_url=None,
@@ -100,19 +110,19 @@ def create_app(settings: Settings, is_apart: bool = False) -> FastAPI:
         openapi_url=None,
         lifespan=running,
         max_body_size=FORM_LIMIT_BYTES,
-        dependencies=[Depends(guard)],
+        dependencies=[Depends(keep_guests_out), Depends(guard)],
         middleware=[
             Middleware(KnownHosts, allowed_hosts=allowed, addresses=settings.is_open),
             Middleware(Visit, seals=seals),
         ],
     )
-    app.state.web = Web(settings, database, templates, seals, runner, apart)
+    app.state.web = Web(settings, database, templates, seals, runner, apart, outside)
     errors.install(app, templates)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     # Fixed addresses first: /guide/… would else be read as a page of a site called “guide”.
     rooms = (
         sites, setup, guide, today, plan, file, versions, change, settings_map, reduce, staff,
-        day_sheet, watch, studies, cloth, counts, weighings, roster, site,
+        day_sheet, watch, studies, cloth, counts, weighings, roster, phones, site,
     )  # fmt: skip
     for room in rooms:
         app.include_router(room.router)

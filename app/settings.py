@@ -21,6 +21,7 @@ FIRST_YEAR, LAST_YEAR = 1900, 2100
 """Years that may be taken for today's."""
 CHECKOUT = Path(__file__).resolve().parents[1]
 DATABASE_NAME = "clothcast.sqlite3"
+HTTPS_FOLDER, AUTHORITY = "https", "authority.crt"
 EVERY_ADDRESS = ("0.0.0.0", "::")  # noqa: S104 - what stands for all addresses, listened to if asked
 LEAST_SECRET = 16
 """Characters of a secret."""
@@ -46,6 +47,9 @@ class Settings(BaseSettings):
         port: port that the pages are served at, 0 to 65535; 0 takes a free one.
         today: the day that the program takes for today; None asks the system's clock.
         secret: signs cookies; None takes the one that is kept in `data_dir`.
+        certificate, key: files of a certificate and its key, by which the pages are served by
+            HTTPS; None of both serves them by HTTP.
+        links_only: whether a request from another machine needs the link of a phone.
         workers: processes for long runs, 1 to 64; all cores but one unless told, and
             at least two where no page waits beside them.
         ahead_s: processor seconds a day for answers that nobody has asked for yet, 0 to 86,400; 0
@@ -59,6 +63,9 @@ class Settings(BaseSettings):
     port: int = Field(8000, ge=0, le=65535)
     today: date | None = Field(None, ge=date(FIRST_YEAR, 1, 1), le=date(LAST_YEAR, 12, 31))
     secret: SecretStr | None = Field(None, min_length=LEAST_SECRET)
+    certificate: Path | None = None
+    key: Path | None = None
+    links_only: bool = False
     workers: int = Field(default_factory=_spare_cores, ge=1, le=64)
     ahead_s: float = Field(3_600.0, ge=0.0, le=86_400.0)
 
@@ -81,6 +88,16 @@ class Settings(BaseSettings):
     def database_path(self) -> Path:
         """The file of the database."""
         return self.data_dir / DATABASE_NAME
+
+    @property
+    def https_dir(self) -> Path:
+        """The folder of the authority and the certificates that are made here."""
+        return self.data_dir / HTTPS_FOLDER
+
+    @property
+    def authority(self) -> Path:
+        """The file of the authority's certificate, which phones are given; there may be none."""
+        return self.https_dir / AUTHORITY
 
     def now(self) -> datetime:
         """The moment, with its time zone; noon UTC of `today` if that is fixed."""

@@ -127,6 +127,8 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "app.settings": ("pydantic", "pydantic_core", "pydantic_settings"),
     # Says a problem in the reader's units and language.
     "app.catalogue": ("sim.errors", "sim.units"),
+    # Phones trust a site by certificates, which are made here.
+    "app.certificates": ("app.settings", "cryptography"),
     "app.db": ("sim.inputs", "sqlalchemy", "alembic"),
     "app.files": ("app.catalogue", "sim"),
     "app.files.sheets": ("app.files", "openpyxl"),
@@ -167,7 +169,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
     # and worded as theirs.
     "app.cli": (
         "app.answers", "app.sites", "app.books", "app.files", "app.words", "app.settings",
-        "app.catalogue", "app.loading", *ANSWERS,
+        "app.catalogue", "app.loading", "app.certificates", *ANSWERS,
         # A plan as a page in a file is what its page offers.
         "app.pages.plan.file",
         "sim.inputs", "sim.units", "sim.errors", "sim.checks", "sim.day.figures", "sim.day.drawn",
@@ -178,7 +180,8 @@ ROOMS: dict[str, tuple[str, ...]] = {
         "app.answers", "app.sites", "app.db", "app.settings", "app.catalogue", "sim",
     ),
     "app.cli.serving": (
-        "app.main", "app.settings", "app.catalogue", "app.loading", "rich", "uvicorn",
+        "app.main", "app.settings", "app.catalogue", "app.loading", "app.certificates", "rich",
+        "uvicorn",
     ),
     # The generator of the invented site, which nothing imports.
     "demo_site": (
@@ -196,6 +199,7 @@ ONE_HOME: dict[str, str | tuple[str, ...]] = {
     "markdown_it": "app.pages.guide",
     "openpyxl": "app.files.sheets",
     "icalendar": "app.sites.calendar",
+    "cryptography": "app.certificates",
     "segno": "app.charts.code",
     "pydantic_settings": SETTINGS,
 }

@@ -28,7 +28,7 @@ def carry_out(parsed: argparse.Namespace) -> int:
     try:
         given = {
             name: value
-            for name in ("today", "host", "port")
+            for name in ("today", "host", "port", "certificate", "key", "links_only")
             if (value := getattr(parsed, name, None)) is not None
         }
         run(parsed, read_settings(**given), console)

@@ -424,6 +424,32 @@ def serve(parsed: argparse.Namespace, settings: Settings, console: Console) -> N
     listen(settings, console, page)
 
 
+def certificate(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
+    """Makes a certificate for the names of the server, and says what to do with it."""
+    from app.certificates import issue  # loaded only where it is needed
+
+    made = issue(settings, parsed.names, settings.clock(), anew=parsed.anew)
+    said = [
+        _("This certificate is for {names}.", names=", ".join(made.served.names)),
+        _(
+            "It ends on {day}: give this command again before then.",
+            day=f"{made.served.until:%Y-%m-%d}",
+        ),
+        _(
+            "Serve with: clothcast serve --host 0.0.0.0 --certificate {file} --key {key}",
+            file=shlex.quote(str(made.served.certificate)),
+            key=shlex.quote(str(made.served.key)),
+        ),
+        _("Each phone has to trust this authority once: {file}", file=made.authority)
+        if made.is_new
+        else _("Phones that trust this authority need nothing new: {file}", file=made.authority),
+        _("Its fingerprint (SHA-256): {digits}", digits=made.fingerprint),
+        _("The guide “Phones” says how a phone is told to trust it."),
+    ]
+    for line in said:
+        console.print(line, soft_wrap=True)
+
+
 def demo(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
     """Brings the demo site in, compares its peak day, serves the pages.
 

@@ -211,10 +211,24 @@ def _parser() -> argparse.ArgumentParser:
     check = command("check", "check", "Name every problem of a site at once.", "check my_site")
     check.add_argument("site", metavar="SITE")
     serve = command(
-        "serve", "serve", "Serve the pages.", "serve", "serve 'Harbor Road' --port 8080"
-    )
+        "serve", "serve", "Serve the pages.", "serve", "serve 'Harbor Road' --port 8080",
+        "serve --host 0.0.0.0 --certificate server.crt --key server.key",
+    )  # fmt: skip
     serve.add_argument("site", metavar="SITE", nargs="?", help="a site to open first")
     _serving(serve)
+    made = command(
+        "certificate",
+        "certificate",
+        "Make a certificate for serving by HTTPS, signed by an authority that phones can trust.",
+        "certificate wash.example 192.168.1.20",
+    )
+    made.add_argument(
+        "names", nargs="+", metavar="NAME", help="host name or address that phones will open"
+    )
+    made.add_argument(
+        "--anew", action="store_true",
+        help="make a new authority too, which every phone then has to be told to trust",
+    )  # fmt: skip
     return top
 
 
@@ -249,6 +263,12 @@ def _day_of_site(made: argparse.ArgumentParser, or_week: bool = False) -> None:
 def _serving(made: argparse.ArgumentParser) -> None:
     made.add_argument("--host", help="address to serve at (default 127.0.0.1)")
     made.add_argument("--port", type=_count(0, 65535), help="port to serve at (default 8000)")
+    made.add_argument("--certificate", metavar="F", help="serve by HTTPS with this certificate")
+    made.add_argument("--key", metavar="F", help="and this key of it")
+    made.add_argument(
+        "--links-only", action="store_true", default=None,
+        help="answer other machines only where they come by the link of a phone",
+    )  # fmt: skip
 
 
 def _add_rule(made: argparse.ArgumentParser, rule: str, cloth: str) -> None:

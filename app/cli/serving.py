@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import socket
+from datetime import timedelta
 
 from rich.console import Console
 
 from app.catalogue import _
 from app.loading import loading
 from app.settings import Settings
+
+SOON = timedelta(days=30)
+"""How long before its end a certificate is spoken of."""
 
 
 class Refused(Exception):
@@ -41,8 +45,24 @@ def listen(settings: Settings, console: Console, page: str) -> None:
         from app.main import create_app
 
     check_port(settings)
+    served = None
+    if settings.certificate or settings.key:
+        from app.certificates import served_by  # loaded only where it is needed
+
+        served = served_by(settings)
     app = create_app(settings, is_apart=True)
     host = settings.own_name() if settings.is_open else settings.host
-    address = f"http://{f'[{host}]' if ':' in host else host}:{settings.port}/{page}"
+    scheme, host = ("https", served.name) if served else ("http", host)
+    address = f"{scheme}://{f'[{host}]' if ':' in host else host}:{settings.port}/{page}"
     console.print(_("Clothcast is open at {address} (end it with Ctrl+C)", address=address))
-    uvicorn.run(app, host=settings.host, port=settings.port, log_level="warning")
+    if served is None:
+        uvicorn.run(app, host=settings.host, port=settings.port, log_level="warning")
+        return
+    if served.until - settings.clock() < SOON:
+        console.print(
+            _("Its certificate ends on {day}: make another before.", day=f"{served.until:%Y-%m-%d}")
+        )
+    uvicorn.run(
+        app, host=settings.host, port=settings.port, log_level="warning",
+        ssl_certfile=served.certificate, ssl_keyfile=served.key,
+    )  # fmt: skip

@@ -28,6 +28,7 @@ from app.catalogue import _, _n, say
 from app.charts.marks import scenario_mark
 from app.files.sheets import Sheet, sheet_csv, workbook
 from app.pages import terms
+from app.pages.links import Guest, guest_of
 from app.pages.menu import (
     DAY_COOKIE,
     NAMES,
@@ -71,7 +72,8 @@ SPREADSHEET = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet
 
 @dataclass(frozen=True)
 class Web:
-    """The parts of a running app, made by `create_app` and held in ``app.state.web``."""
+    """The parts of a running app, made by `create_app` and held in ``app.state.web``; `outside` is
+    the name by which other machines reach it, empty where they don't."""
 
     settings: Settings
     database: Database
@@ -79,6 +81,7 @@ class Web:
     seals: Seals
     runner: Runner
     apart: Apart | None = None
+    outside: str = ""
     tries: WhatIfCache = field(default_factory=WhatIfCache)
     watched: WatchCache = field(default_factory=WatchCache)
 
@@ -234,6 +237,17 @@ def current_site(slug: str, web: WebDep) -> StoredSite:
 SiteDep = Annotated[StoredSite, Depends(current_site)]
 
 
+def keep_guests_out(request: Request) -> None:
+    """For every request: a phone that came by its link opens the logbook alone, see `links`.
+
+    Raises:
+        LinkRefused: for any other page.
+    """
+    web = get_web(request)
+    only = web.settings.links_only
+    request.state.guest = guest_of(request, web.database, links_only=only)
+
+
 async def guard(request: Request, web: WebDep) -> AsyncIterator[FormData | None]:
     """For every request: a form is read once, its token checked, its files closed at the end.
 
@@ -341,6 +355,7 @@ def render(
     if before is not None:
         again = again or before.again
     web = get_web(request)
+    guest: Guest | None = request.state.guest
     shown = site or remembered_site(request, web)
     slug = shown.slug if shown else ""
     day = site.data.stands_on if site else None
@@ -352,7 +367,7 @@ def render(
         site_slug=slug,
         when=when,
         kind=kind,
-        pages=pages_line(slug, at),
+        pages=pages_line(slug, at) if guest is None else (guest.page,),
         steps=steps_of(request.url.path, slug, at),
         next_step=next_step(site) if site and template in LED_ON else None,
         led=_(LATER) if request.query_params.get(AFTER) == FROST else "",
@@ -371,7 +386,8 @@ def render(
         kept = {SITE_COOKIE: slug, **({DAY_COOKIE: carried(slug, at)} if at else {})}
         for cookie, said in kept.items():
             name = cookie_name(cookie, request.headers)
-            response.set_cookie(name, quote(said), httponly=True, samesite="lax")
+            is_sealed = request.url.scheme == "https"
+            response.set_cookie(name, quote(said), httponly=True, samesite="lax", secure=is_sealed)
     return response
 
 

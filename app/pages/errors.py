@@ -7,13 +7,14 @@ from dataclasses import dataclass
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
-from fastapi.responses import HTMLResponse, Response
+from fastapi.responses import HTMLResponse, JSONResponse, Response
 from starlette.datastructures import FormData
 from starlette.exceptions import HTTPException
 from starlette.templating import Jinja2Templates
 
 from app.catalogue import _
 from app.files.csv_table import LIMIT_BYTES
+from app.pages.links import ADVICE, LinkRefused
 from app.pages.security import TOKEN_FIELD, FormRefused, is_own_page
 from app.sites.reading import CannotOpen
 
@@ -39,6 +40,8 @@ class ErrorPage:
     token: str = ""
 
 
+JSON = "application/json"
+"""What a script of ours asks for, which shows a refusal itself."""
 WORDS = {
     404: (
         "Not here",
@@ -173,36 +176,43 @@ def draw(templates: Jinja2Templates, page: ErrorPage) -> str:
 def install(app: FastAPI, templates: Jinja2Templates) -> None:
     """Registers the handlers of every error with an app."""
 
-    def answer(status: int, page: ErrorPage) -> Response:
+    def answer(request: Request, status: int, page: ErrorPage) -> Response:
+        if request.headers.get("accept") == JSON:
+            return JSONResponse({"problem": f"{page.answer} {page.advice}"}, status)
         return HTMLResponse(draw(templates, page), status_code=status)
 
     @app.exception_handler(HTTPException)
     async def on_http(request: Request, fault: HTTPException) -> Response:
         status = fault.status_code
         own_words = fault.detail if status == 404 and fault.detail != "Not Found" else ""
-        response = answer(status, page_for(status, own_words))
+        response = answer(request, status, page_for(status, own_words))
         response.headers.update(fault.headers or {})
         return response
 
     @app.exception_handler(RequestValidationError)
     async def on_invalid(request: Request, fault: RequestValidationError) -> Response:
-        return answer(422, page_for(422))
+        return answer(request, 422, page_for(422))
 
     @app.exception_handler(FormRefused)
     async def on_refused(request: Request, fault: FormRefused) -> Response:
-        return answer(403, refused_form(request, fault))
+        return answer(request, 403, refused_form(request, fault))
+
+    @app.exception_handler(LinkRefused)
+    async def on_guest(request: Request, fault: LinkRefused) -> Response:
+        words = _("Not for this phone"), _(fault.sentence), _(ADVICE[fault.sentence])
+        return answer(request, 403, ErrorPage(*words))
 
     @app.exception_handler(CannotOpen)
     async def on_closed(request: Request, fault: CannotOpen) -> Response:
-        return answer(507, disk_page(request, _(fault.sentence, **fault.values)))
+        return answer(request, 507, disk_page(request, _(fault.sentence, **fault.values)))
 
     @app.exception_handler(OSError)
     async def on_disk(request: Request, fault: OSError) -> Response:
         if fault.errno not in DISK_FAULTS:
             raise fault
-        return answer(507, disk_page(request, disk_words(fault)))
+        return answer(request, 507, disk_page(request, disk_words(fault)))
 
     @app.exception_handler(Exception)
     async def on_broken(request: Request, fault: Exception) -> Response:
         # The server itself writes the traceback to the window in which it runs.
-        return answer(500, page_for(500))
+        return answer(request, 500, page_for(500))

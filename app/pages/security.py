@@ -28,6 +28,9 @@ TOKEN_FIELD = "form_token"  # noqa: S105 - the name of a field, no secret
 VISIT_COOKIE = "clothcast_visit"
 TOKEN_AGE_S = 12 * 3600.0
 MOST_PORT_DIGITS = 5
+SEALED_S = 30 * 24 * 3600
+"""How long a browser that came by HTTPS opens that host in no other way [s]; a guess: long enough
+for whoever comes every week, and short where a site goes back to HTTP."""
 READING = ("GET", "HEAD", "OPTIONS")
 """Methods that carry no form."""
 LOCAL_HOSTS = ("127.0.0.1", "localhost", "[::1]")
@@ -39,6 +42,8 @@ CONTENT_POLICY = "; ".join(
         "script-src 'self'",
         "connect-src 'self'",
         "img-src 'self'",
+        "manifest-src 'self'",
+        "worker-src 'self'",
         "form-action 'self'",
         "frame-ancestors 'none'",
         "base-uri 'none'",
@@ -242,7 +247,8 @@ class Visit:
 
         async def send_with_cookie(message: Message) -> None:
             if message["type"] == "http.response.start" and fresh:
-                cookie = f"{name}={fresh}; Path=/; HttpOnly; SameSite=Lax"
+                sealed = "; Secure" if scope["scheme"] == "https" else ""
+                cookie = f"{name}={fresh}; Path=/; HttpOnly; SameSite=Lax{sealed}"
                 MutableHeaders(scope=message).append("Set-Cookie", cookie)
             await send(message)
 
@@ -293,6 +299,8 @@ class Outermost:
                 for name, value in HEADERS.items():
                     headers[name] = value
                 headers["Cache-Control"] = _caching(scope, status)
+                if _stays_sealed(scope):
+                    headers["Strict-Transport-Security"] = f"max-age={SEALED_S}"
             elif message["type"] == "http.response.body" and replacing is not None:
                 more = message.get("more_body", False)
                 message = {**message, "body": b"" if more else replacing}
@@ -308,6 +316,14 @@ class Outermost:
             message = await receive()
             read += len(message.get("body", b""))
             finished = message["type"] != "http.request" or not message.get("more_body", False)
+
+
+def _stays_sealed(scope: Scope) -> bool:
+    """Whether browsers are told to open this host by HTTPS alone (RFC 6797). Not the machine's own
+    names, at which other programs may be served without."""
+    host = Headers(scope=scope).get("host", "")
+    is_local = any(host == name or host.startswith(f"{name}:") for name in LOCAL_HOSTS)
+    return scope["scheme"] == "https" and not is_local
 
 
 def _caching(scope: Scope, status: int) -> str:

@@ -34,7 +34,11 @@ class SitesPage:
 
 @router.get("/")
 def first_page(request: Request, web: WebDep) -> Response:
-    """Today at the site that was looked at last; the list of sites where there is none."""
+    """Today at the site that was looked at last; the list of sites where there is none. The logbook
+    for a phone that came by its link."""
+    guest = request.state.guest
+    if guest is not None:
+        return RedirectResponse(guest.logbook, 303)
     site = remembered_site(request, web)
     return RedirectResponse(f"/{site.slug}/today" if site else "/sites", 303)
 

@@ -14,7 +14,7 @@ from typing import Generic, TypeVar
 
 from app.db import store
 from app.db.session import CannotOpen, Database, Session
-from app.db.store import Change, KnownExport, SiteLine, StoredPlan, StoredSite
+from app.db.store import Change, KnownExport, Phone, SiteLine, StoredPlan, StoredSite
 from app.sites.changes import Gate, Outcome, Stale, label_of
 from sim.errors import InputError, InputProblem, nearest
 from sim.inputs import History, HourCount, HourWeather, LogEntry, Site, SiteData
@@ -30,6 +30,7 @@ __all__ = [
     "Gate",
     "KnownExport",
     "Outcome",
+    "Phone",
     "SiteLine",
     "Stale",
     "StoredPlan",
@@ -69,6 +70,18 @@ def shift_changes_of(database: Database, site_id: int, days: Sequence[date]) -> 
     """Every change of the shifts of some days, newest first."""
     with database.session() as session:
         return store.shift_changes(session, site_id, days)
+
+
+def phones_of(database: Database, site_id: int) -> tuple[Phone, ...]:
+    """The phones that were let in at a site, those whose link was taken back among them."""
+    with database.session() as session:
+        return store.load_phones(session, site_id)
+
+
+def phone_with(database: Database, digest: str) -> Phone | None:
+    """The phone whose secret has a digest; None where there is none any more."""
+    with database.session() as session:
+        return store.find_phone(session, digest)
 
 
 @contextmanager
