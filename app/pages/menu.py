@@ -24,7 +24,7 @@ NAMES = {
     "cloth": "Cloth",
     "staff": "Staff",
     "roster": "Roster",
-    "studies": "Studies",
+    "studies": "Work in hand",
     "counts": "Counts",
     "site": "Site",
     "sites": "Sites",

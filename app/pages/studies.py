@@ -1,5 +1,5 @@
-"""Studies of a site: what is being computed, how far it is, how long still, who asked, what became
-of it; and the button that stops it.
+"""Work in hand, the studies of a site: what is being computed, how far it is, how long still, who
+asked, what became of it; and the button that stops it.
 """
 
 from __future__ import annotations
@@ -71,8 +71,8 @@ def show_studies(request: Request, site: SiteDep, web: WebDep) -> Response:
     """The list; what a server left behind that is there no more is taken up."""
     page = _page(site, web)
     return render(
-        request, "studies/studies.html", page, title=_("Studies"), current="studies", site=site,
-        again=REFRESH_S if page.running else 0,
+        request, "studies/studies.html", page, title=_("Work in hand"), current="studies",
+        site=site, again=REFRESH_S if page.running else 0,
     )  # fmt: skip
 
 
@@ -98,7 +98,7 @@ def cancel(site: SiteDep, web: WebDep, form: FormDep, key: str) -> Response:
     """Stops a study, and goes back to the list or to the page that waited for it."""
     study = kinds.cancel(web.database, web.runner, site.id, key)
     if study is None:
-        raise HTTPException(404, _("There is no such study."))
+        raise HTTPException(404, _("There is no such work in hand."))
     kind = kinds.KINDS.get(study.kind)
     back = "studies"
     if kind is not None and text_of(form, "back") != "studies":

@@ -160,7 +160,7 @@ TERMS: tuple[Term, ...] = (
        "A long computation under way: what it does now, and how far it is.",
        "Counted as it goes; the time left is a guess from the pace so far.",
        "How busy this computer is, and what else waits in line.",
-       ("Under way", "Ended", "Studies", "Worked out ahead")),
+       ("Under way", "Ended", "Work in hand", "Worked out ahead")),
     _T("side-by-side", "Side by side",
        "Scenarios on the same simulated cars, weather and stops, a figure a row.",
        "Differences are surer than figures; small ranges hold 9 of 10 sites, then 9 of 10 days.",

@@ -346,7 +346,7 @@ def test_so_much_for_one_person_and_no_more(servers: Servers) -> None:
     assert (progress(runner, "more"), failure(runner, "more")) == (
         None,
         "12 things are being worked out for you already. Wait for one of them, or stop some on the "
-        "page Studies.",
+        "page Work in hand.",
     )
     with servers.database.session() as session:
         assert studies.find_study(session, "more") is None

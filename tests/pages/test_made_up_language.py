@@ -145,9 +145,9 @@ def test_whatever_a_reader_sees_is_in_the_catalogue(client: TestClient) -> None:
 def test_a_text_that_passes_by_the_catalogue_is_found() -> None:
     """A word put beside marked texts, in an attribute or put together, is seen."""
     table = MadeUp()
-    marked, made = table["Studies"], table.get(f"Studies of {7} days", f"Studies of {7} days")
+    marked, made = table["Counts"], table.get(f"Counts of {7} days", f"Counts of {7} days")
     page = Seen(
         f'<p title="Seven">{marked}</p><p>{marked} waiting</p><code>plan</code><p>{made}</p>'
     )
     words = {word for said in page.shown for word in re.findall(r"[A-Za-z]{2,}", said)}
-    assert words == {"Seven", "waiting", "Studies", "of", "days"}
+    assert words == {"Seven", "waiting", "Counts", "of", "days"}

@@ -1,4 +1,4 @@
-"""The page Studies, the button that stops, and what waiting and refined pages say."""
+"""The page Work in hand, the button that stops, and what waiting and refined pages say."""
 
 from __future__ import annotations
 
@@ -225,7 +225,7 @@ def test_a_study_that_is_not_there_is_not_stopped(visitor: Visitor) -> None:
     visitor.begin()
     token = page_of(visitor.client.get(LIST)).field("form_token").value
     unknown = visitor.client.post(f"{LIST}/other/cancel", data={"form_token": token})
-    assert (unknown.status_code, "There is no such study." in unknown.text) == (404, True)
+    assert (unknown.status_code, "There is no such work in hand." in unknown.text) == (404, True)
     assert visitor.client.post(f"{LIST}/k/cancel").status_code == 403
     assert progress(visitor.runner, "k") == Progress(3, 4)
 

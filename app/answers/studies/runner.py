@@ -268,7 +268,7 @@ class Runner:
         if is_new and (count := self.book.too_many(session, self.asker)):
             too_many = _(
                 "{count} things are being worked out for you already. Wait for one of them, or "
-                "stop some on the page Studies.",
+                "stop some on the page Work in hand.",
                 count=count,
             )
         self.seen(wanting)
