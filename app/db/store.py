@@ -511,13 +511,13 @@ def input_history(session: Session, site_id: int, limit: int = 100) -> tuple[Cha
 
 
 def log_changes(
-    session: Session, site_id: int, key: str = "", limit: int | None = None
+    session: Session, site_id: int, keys: Collection[str] | None = None
 ) -> tuple[Change, ...]:
-    """Changes to the logbook, newest first: of one entry, or of any."""
+    """Changes to the logbook, newest first: of some entries by their keys, or of any."""
     where = [ChangeRow.site_id == site_id, ChangeRow.what == LOG.what]
-    if key:
-        where.append(ChangeRow.field == key)
-    return _changes(session, where, limit)
+    if keys is not None:
+        where.append(ChangeRow.field.in_(keys))
+    return _changes(session, where)
 
 
 def shift_changes(session: Session, site_id: int, days: Sequence[date]) -> tuple[Change, ...]:

@@ -10,6 +10,7 @@ from functools import cache
 from pathlib import Path
 from typing import Annotated
 from urllib.parse import quote, unquote
+from zoneinfo import ZoneInfo
 
 import jinja2
 from fastapi import Depends, HTTPException, Request
@@ -92,6 +93,11 @@ class Web:
     def today(self, site: StoredSite) -> date:
         """The date at a site."""
         return self.settings.today_at(site.data.site.timezone, site.data.stands_on)
+
+    def clock_at(self, site: StoredSite) -> tuple[date, float]:
+        """The date at a site, and the minute that its clock shows [s after midnight]."""
+        local = self.now().astimezone(ZoneInfo(site.data.site.timezone))
+        return self.today(site), 60.0 * (60 * local.hour + local.minute)
 
     def site_at(self, slug: str) -> StoredSite | None:
         """The site whose pages lie at an address; None if there is none."""

@@ -18,6 +18,7 @@ from app.catalogue import _, long_date
 DAY_COOKIE = "clothcast_day"
 NAMES = {
     "today": "Today",
+    "logbook": "Logbook",
     "plan": "Plan a day",
     "settings": "Speed and spacing",
     "reduce": "When to reduce",

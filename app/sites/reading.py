@@ -5,7 +5,7 @@ and the way to the gate.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
@@ -126,6 +126,30 @@ def log_of(
     """The logbook of a site from one day to another, both included; of one day without a last."""
     with database.session() as session:
         return store.load_log(session, site_id, first, first if last is None else last)
+
+
+def whole_log_of(database: Database, site_id: int) -> tuple[LogEntry, ...]:
+    """The whole logbook of a site, in order of time."""
+    with database.session() as session:
+        return store.load_log(session, site_id)
+
+
+def entries_of(database: Database, site_id: int, keys: Collection[str]) -> dict[str, LogEntry]:
+    """Entries of a site's logbook by their keys, those that there are."""
+    with database.session() as session:
+        return store.find_entries(session, site_id, keys)
+
+
+def log_changes_of(
+    database: Database, site_id: int, keys: Collection[str]
+) -> dict[str, tuple[Change, ...]]:
+    """Every change of some entries of a site's logbook by their keys, newest first."""
+    with database.session() as session:
+        found = store.log_changes(session, site_id, keys)
+    told: dict[str, list[Change]] = {}
+    for change in found:
+        told.setdefault(change.field, []).append(change)
+    return {key: tuple(changes) for key, changes in told.items()}
 
 
 def bring_in(session: Session, gate: Gate, data: SiteData, request_key: str) -> Outcome:

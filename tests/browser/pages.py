@@ -101,6 +101,12 @@ def _refused_entry(page: Page) -> None:
     expect(page.get_by_role("alert")).to_be_visible()
 
 
+def _refused_log_entry(page: Page) -> None:
+    page.goto(f"{DEMO}/logbook?kind=cars")
+    page.get_by_role("button", name="Store: Cars so far").click()
+    expect(page.get_by_role("alert")).to_be_visible()
+
+
 def _bare_cloth(page: Page) -> None:
     page.goto(f"{EMPTY}/cloth")
     expect(page.get_by_text("When to change cloth can’t be worked out yet.")).to_be_visible()
@@ -121,6 +127,9 @@ def _at(address: str) -> Callable[[Page], None]:
 PAGES: dict[str, Callable[[Page], None]] = {
     "today": _at(f"{DEMO}/today"),
     "today, nothing known": _at(f"{EMPTY}/today"),
+    "logbook": _at(f"{DEMO}/logbook"),
+    "logbook, of a day": _at(f"{DEMO}/logbook/2026-07-11"),
+    "logbook, refused": _refused_log_entry,
     "days to plan": _at(f"{DEMO}/plan"),
     "days to plan, no such date": _at(f"{DEMO}/plan?day=soon"),
     "plan": _at(PEAK),

@@ -13,6 +13,7 @@ from tests.browser.served import DEMO, PEAK, REDUCE
 
 MAIN = {
     "today": f"{DEMO}/today",
+    "logbook": f"{DEMO}/logbook",
     "days to plan": f"{DEMO}/plan",
     "plan": PEAK,
     "when to reduce": REDUCE,

@@ -28,7 +28,7 @@ def test_an_entry_is_stored_and_told(session: Session, gate: Gate, site_id: int)
     outcome = gate.enter(site_id, [ENTRY], "a", DAY)
     assert (outcome.version, outcome.changed) == (1, (ENTRY.key,))
     assert store.load_log(session, site_id, DAY, DAY) == (ENTRY,)
-    (newest,) = store.log_changes(session, site_id, ENTRY.key)
+    (newest,) = store.log_changes(session, site_id, [ENTRY.key])
     assert (newest.at, newest.what, newest.old, newest.new) == (NOW, "log", None, LOG.plain(ENTRY))
 
 

@@ -1,0 +1,1 @@
+"""The logbook: forms, the page of a day, files."""

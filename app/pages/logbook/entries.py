@@ -1,0 +1,340 @@
+"""The forms of the logbook: their fields, and what was typed in them as an entry."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+from starlette.datastructures import FormData
+
+from app.books import entry_problems, weather_line
+from app.catalogue import _
+from app.pages.cautions import DEFERENCE, LOCK_OUT, SAFETY_DEVICE, SET_CHANGE, WHEEL, Notice
+from app.pages.forms import WAS, Choices, FieldView, RowForm, text_of
+from app.pages.writing import new_request_key
+from app.words.logbook import SAID, device_name
+from sim.errors import InputProblem, quoted
+from sim.inputs import LOG, LogEntry, SiteData
+from sim.inputs.logbook import (
+    ADVICE,
+    ALARM,
+    CARS,
+    CHECK,
+    CLAIM,
+    COMMON,
+    DAMP_HOODS,
+    DEVICE,
+    DEVICES,
+    FELT,
+    HOUR,
+    LOGGED,
+    NOTE,
+    SET_CHANGED,
+    SOMEBODY,
+    STATES,
+    STOP,
+    STRIP,
+    TURNED_AWAY,
+    WIPING,
+)
+from sim.inputs.rows import Amount, Cell, ClockCell
+from sim.units import MINUS, UNITS, format_number, show_clock
+
+ENTERED = tuple(kind for kind in LOGGED if kind != ADVICE)
+"""Kinds that people enter; an advice is written by the program alone."""
+RARER = tuple(kind for kind in ENTERED if kind not in COMMON)
+HOODS_LOOKED_AT = 20
+QUICK = {DAMP_HOODS: range(6), TURNED_AWAY: range(1, 6)}
+"""Counts that have a button each."""
+LATELY = 4
+"""Names of a kind that have a button each, the last ones first."""
+ONE_AT_ONCE = (STOP, ALARM, SET_CHANGED)
+"""Kinds whose names of late have a button each."""
+NOTICES: dict[str, tuple[Notice, ...]] = {
+    STRIP: (LOCK_OUT, WHEEL),
+    SET_CHANGED: (LOCK_OUT, SET_CHANGE),
+    STOP: (LOCK_OUT,),
+    ALARM: (LOCK_OUT, DEFERENCE),
+    DEVICE: (SAFETY_DEVICE, DEFERENCE),
+    CHECK: (LOCK_OUT, DEFERENCE),
+}
+"""What must be said where a kind of entry brings hands near the wheel or the belt."""
+
+
+# ---- the forms -----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class End:
+    """A button that sends a form: what it says of which cell, none for a plain one; its words."""
+
+    name: str
+    value: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class EntryForm:
+    """A form of the logbook.
+
+    Attributes:
+        id: what the ids of its fields begin with.
+        key: of the entry that comes of it.
+        fixed: cells that it always sends, with their texts.
+        fields: to be filled in first; asked: those that stand folded below them.
+        ends: the buttons that send it.
+        names: what may be chosen in place of typing a name.
+    """
+
+    id: str
+    kind: str
+    key: str
+    request_key: str
+    fixed: tuple[tuple[str, str], ...]
+    fields: tuple[FieldView, ...]
+    asked: tuple[FieldView, ...]
+    ends: tuple[End, ...]
+    names: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Of:
+    """What the forms of a day are made with.
+
+    Attributes:
+        data: the site. day: that they are for; None for whatever day it is when they are sent.
+        names: of each kind, what its entries were named of late, the newest first.
+    """
+
+    data: SiteData
+    day: date | None
+    names: Mapping[str, Sequence[str]]
+
+
+def forms_of(kind: str, of: Of) -> tuple[EntryForm, ...]:
+    """The forms by which an entry of a kind is made, the quickest first."""
+    if kind in QUICK:
+        counts = tuple(End("count", str(n), str(n)) for n in QUICK[kind])
+        fixed = [("of", str(HOODS_LOOKED_AT))] if kind == DAMP_HOODS else []
+        typed = ("count", "of") if kind == DAMP_HOODS else ("count",)
+        return (
+            _form(of, kind, ends=counts, fixed=fixed),
+            _form(of, kind, typed, name=f"{kind}-more"),
+        )
+    lately = tuple(of.names.get(kind, ()))[:LATELY]
+    if kind in ONE_AT_ONCE and lately:
+        named = tuple(End("name", one, one) for one in lately)
+        return (
+            _form(of, kind, ends=named),
+            _form(of, kind, _typed(kind), name=f"{kind}-more"),
+        )
+    states = tuple(End("word", word, _(SAID[word])) for word in STATES.get(kind, ()))
+    return (_form(of, kind, _typed(kind), ends=states),)
+
+
+def switch_form(word: str, of: Of) -> EntryForm:
+    """The one button that says that the crew has switched."""
+    words = _("We have switched to full") if word == "full" else _("We have switched to reduced")
+    return _form(of, WIPING, ends=(End("word", word, words),), name="switched")
+
+
+def whole_form(
+    kind: str,
+    of: Of,
+    texts: Mapping[str, str],
+    problems: Sequence[InputProblem] = (),
+    corrects: LogEntry | None = None,
+) -> EntryForm:
+    """The form with every field of a kind, filled in: for an entry to be corrected, and for one
+    that was refused."""
+    was = {} if corrects is None else texts_of(corrects, of.data.units)
+    made = _form(
+        of, kind, (*_typed(kind, with_word=True), "day", "at_s", "text", "by"), name="whole",
+        texts=texts, problems=problems, fixed=[("correct", "yes")] if corrects else [],
+    )  # fmt: skip
+    fields = tuple(replace(one, was=was.get(one.name, "")) for one in made.fields)
+    return replace(made, key=texts.get("key", "") or made.key, fields=fields, asked=())
+
+
+def _typed(kind: str, with_word: bool = False) -> tuple[str, ...]:
+    """The fields that a kind has for itself, in order."""
+    own = tuple(name for name, cell in LOG.cells.items() if kind in cell.only)
+    order = ("name", "count", "of", "weight_kg", "reading", "lasted_s", "vehicle")
+    word = ("word",) if with_word and kind in STATES else ()
+    said = ("text",) if not with_word and kind in (NOTE, FELT, CLAIM) else ()
+    return (*word, *(name for name in order if name in own), *said)
+
+
+def _form(
+    of: Of,
+    kind: str,
+    fields: Iterable[str] = (),
+    *,
+    ends: tuple[End, ...] = (),
+    fixed: Sequence[tuple[str, str]] = (),
+    name: str = "",
+    texts: Mapping[str, str] | None = None,
+    problems: Sequence[InputProblem] = (),
+) -> EntryForm:
+    first = tuple(fields)
+    row = RowForm(name or kind, of.data.units, texts or {}, problems)
+    values = {"of": str(HOODS_LOOKED_AT)} if texts is None else {}
+    asked = tuple(one for one in ("at_s", "text", "by") if one not in first)
+    day = () if "day" in first else (("day", of.day.isoformat() if of.day else ""),)
+    return EntryForm(
+        id=name or kind,
+        kind=kind,
+        key=new_request_key(),
+        request_key=new_request_key(),
+        fixed=(("kind", kind), *day, *fixed),
+        fields=tuple(_field(row, kind, one, of, values.get(one, "")) for one in first),
+        asked=tuple(_field(row, kind, one, of) for one in asked),
+        ends=ends or (End("", "", _("Store")),),
+        names=tuple(_names(kind, of)) if "name" in first else (),
+    )
+
+
+LABELS = {
+    (STOP, "name"): "Cause",
+    (ALARM, "name"): "What the alarm says",
+    (SET_CHANGED, "name"): "Set put on",
+    (DEVICE, "name"): "Which device",
+    (CHECK, "name"): "Which check",
+    (CARS, "count"): "Cars so far",
+    (HOUR, "count"): "Cars in the last hour",
+    (DAMP_HOODS, "count"): "Damp hoods among them",
+    (TURNED_AWAY, "count"): "Cars that drove away",
+    (FELT, "text"): "Weather",
+    (NOTE, "text"): "What there is to say",
+    (CLAIM, "text"): "What is claimed",
+}
+"""Labels that are not those of the cell."""
+HINTS = {
+    "lasted_s": "In minutes. Empty while it is not known.",
+    "vehicle": "Only if it was about one car.",
+    "at_s": "Empty: now.",
+}
+
+
+def _field(row: RowForm, kind: str, name: str, of: Of, value: str = "") -> FieldView:
+    cell: Cell = LOG.cells[name]
+    label = LABELS.get((kind, name), "")
+    hint = HINTS.get(name, "")
+    if name == "at_s" and of.day is not None:
+        hint = _("As 15:20.")
+    if name == "text" and kind == FELT:
+        example = "33 °C, 70 %" if of.data.units == "si" else "91 °F, 70 %"
+        hint = _("Temperature and humidity, as in {example}.", example=example)
+    choices = _choices(kind, name, of)
+    typed = row.typed.get(name, "")
+    if choices and typed and typed not in dict(choices):
+        choices = (*choices, (typed, typed))  # a check or a class that there was
+    return row.field(cell, value, label=label, hint=hint, choices=choices)
+
+
+def _choices(kind: str, name: str, of: Of) -> Choices:
+    if name == "word":
+        return tuple((word, _(SAID[word])) for word in STATES[kind])
+    if name == "vehicle":
+        return (("", _("not known")), *((one.key, one.label) for one in of.data.site.vehicles))
+    if (kind, name) == (DEVICE, "name"):
+        return tuple((key, device_name(key)) for key in DEVICES)
+    if (kind, name) == (CHECK, "name"):
+        return tuple((one.name, _(one.name)) for one in of.data.check_list)
+    return ()
+
+
+def _names(kind: str, of: Of) -> Iterable[str]:
+    """What a name may be, where it isn't chosen from a list."""
+    if kind == SOMEBODY:
+        return (one.name for one in of.data.staff.people)
+    if kind == SET_CHANGED:
+        return (one.name for one in of.data.cloth.sets)
+    return of.names.get(kind, ()) if kind in (STOP, ALARM) else ()
+
+
+# ---- what was typed ------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class EntryRead:
+    """A form of the logbook as it was sent.
+
+    Attributes:
+        kind: of the entry; empty for none that there is.
+        texts: as they were typed, by the name of their cell.
+        entry: None with problems.
+        is_now: whether its time was left open.
+        is_correction: whether it takes the place of the entry of its key.
+    """
+
+    kind: str
+    texts: Mapping[str, str]
+    entry: LogEntry | None
+    problems: tuple[InputProblem, ...]
+    is_now: bool
+    is_correction: bool
+
+
+def read_entry(
+    form: FormData, data: SiteData, today: date, now_s: float, held: LogEntry | None
+) -> EntryRead:
+    """Reads a form; without a day it is today, without a time then now.
+
+    Args:
+        now_s: on the site's clock [s after midnight].
+        held: what is stored under its key. Where a correction leaves a text as it was drawn, the
+            stored value stays: no number changes by being rounded for a page.
+    """
+    kind = text_of(form, "kind")
+    texts = {name: text_of(form, name).strip() for name in LOG.cells}
+    is_now, is_correction = not texts["at_s"], "correct" in form
+    if kind not in ENTERED:
+        sentence = "“{kind}” is no kind of entry. Use {known}."
+        filling = {"kind": quoted(kind), "known": ", ".join(ENTERED)}
+        problem = InputProblem("kind", sentence, filling)
+        return EntryRead("", texts, None, (problem,), is_now, is_correction)
+    problems: list[InputProblem] = []
+    full = {**texts, "key": texts["key"] or new_request_key()}
+    full["day"] = texts["day"] or today.isoformat()
+    full["at_s"] = texts["at_s"] or show_clock(now_s)
+    if is_now and full["day"] != today.isoformat():
+        sentence = "No time was given. Enter when it happened, as 15:20."
+        problems.append(InputProblem("at_s", sentence))
+    if texts["vehicle"] and texts["vehicle"] not in {one.key for one in data.site.vehicles}:
+        sentence = "“{value}” is no kind of car of this site. Choose one of the list."
+        problems.append(InputProblem("vehicle", sentence, {"value": quoted(texts["vehicle"])}))
+    if kind == FELT and texts["text"]:
+        full["text"], wrong = weather_line(texts["text"], data.units)
+        problems += (replace(one, field="text") for one in wrong)
+        full["text"] = full["text"] or texts["text"]
+    entry = LOG.read(full, problems, data.units)
+    if entry is not None and held is not None and is_correction:
+        untouched = (name for name, text in texts.items() if text_of(form, WAS + name) == text)
+        entry = replace(entry, **{name: getattr(held, name) for name in untouched})
+    if entry is not None:
+        problems += (*LOG.problems_of(entry, today), *entry_problems(entry))
+    told = tuple({(one.field, str(one)): one for one in problems}.values())
+    return EntryRead(kind, texts, None if told else entry, told, is_now, is_correction)
+
+
+def texts_of(entry: LogEntry, system: str) -> dict[str, str]:
+    """What a form that corrects an entry has of it, by the name of the cell."""
+    return {name: _text(cell, getattr(entry, name), system) for name, cell in LOG.cells.items()}
+
+
+def _text(cell: Cell, value: object, system: str) -> str:
+    if isinstance(cell, Amount) and isinstance(value, int | float):
+        edge = UNITS[cell.unit].to_edge(value, system)
+        return format_number(edge, 6).replace(MINUS, "-").replace(",", "")
+    if isinstance(cell, ClockCell) and isinstance(value, int | float):
+        return show_clock(value).zfill(5)
+    return "" if value is None else str(value)
+
+
+def is_same(entry: LogEntry, held: LogEntry, is_now: bool) -> bool:
+    """Whether an entry says what is stored under its key, but for a time that nobody typed."""
+    if is_now:
+        entry = replace(entry, day=held.day, at_s=held.at_s)
+    return entry == held

@@ -1,0 +1,481 @@
+"""The Logbook page: what happened on a day, entered at a press, corrected and taken back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from functools import partial
+
+from fastapi import APIRouter, Request
+from fastapi.responses import RedirectResponse, Response
+
+from app.answers.switching import SWITCH
+from app.catalogue import _
+from app.pages.cautions import DEFERENCE, LOCK_OUT, Notice
+from app.pages.days import plan_title, wanted
+from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
+from app.pages.forms import Summary, summary, text_of
+from app.pages.logbook.entries import (
+    ENTERED,
+    NOTICES,
+    RARER,
+    EntryForm,
+    EntryRead,
+    Of,
+    forms_of,
+    is_same,
+    read_entry,
+    switch_form,
+    texts_of,
+    whole_form,
+)
+from app.pages.logbook.files import NO_FILE, brought_words, waiting_file
+from app.pages.writing import carry_out, new_request_key, request_key_of
+from app.sites.reading import Change, Gate, Outcome, StoredSite, entries_of, log_changes_of, log_of
+from app.words.logbook import (
+    REASONS,
+    day_words,
+    entry_at,
+    entry_words,
+    is_off_plan,
+    kind_name,
+    planned_switches,
+)
+from app.words.phrases import Statement, moment
+from sim.errors import InputProblem
+from sim.inputs import LOG, LogEntry
+from sim.inputs.logbook import ADVICE, COMMON, FULL, REDUCED, STOP, WIPING
+from sim.units import parse_clock, whole_number
+
+router = APIRouter()
+ONE = timedelta(days=1)
+UNDO_S = 60.0
+"""How long after an entry a press undoes it on top of the page; later it is taken back below."""
+IN_VIEW = 6
+"""Entries of a day in view; the earlier ones are folded."""
+LATELY = timedelta(days=60)
+"""So long back names of stops and alarms are looked for, to have a button each."""
+BACK = {"today": "today"}
+"""Pages that an entry leads back to, by what a form says."""
+
+
+# ---- the page ------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class KindPart:
+    """A kind of entry to be made.
+
+    Attributes:
+        forms: the quickest first. is_open: whether it stands open.
+    """
+
+    kind: str
+    name: str
+    forms: tuple[EntryForm, ...]
+    notices: tuple[Notice, ...]
+    is_open: bool
+
+
+@dataclass(frozen=True, slots=True)
+class EntryLine:
+    """An entry of the list.
+
+    Attributes:
+        at, says: its time, and what it says in a sentence.
+        told: its history, a sentence each, the newest first.
+        may_change: whether people may correct it and take it back; runs: whether the belt, whose
+            stop it is, can be said to run again.
+        request_key: for a press that changes it.
+    """
+
+    entry: LogEntry
+    at: str
+    says: str
+    told: tuple[str, ...]
+    is_corrected: bool
+    may_change: bool
+    runs: bool
+    request_key: str
+
+
+@dataclass(frozen=True, slots=True)
+class DoneLine:
+    """What a press did.
+
+    Attributes:
+        says: in a sentence. also: what is odd about it; empty for nothing.
+        line: the entry. may_undo: for a minute.
+        reasons: to choose from where a switch was none of the plan's; empty elsewhere.
+    """
+
+    says: str
+    also: str
+    line: EntryLine
+    may_undo: bool
+    reasons: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LogbookPage:
+    """The page of a day.
+
+    Attributes:
+        day: of it; today: whether it is the day that it is at the site.
+        answer: how many entries, and the last. told: what became of a file; message: why an entry
+            was not stored.
+        whole: a form with every field, for an entry that is corrected or was refused; None.
+        whole_says: what that form is for.
+        switch: the one press that says that the crew has switched. common, rarer: other kinds.
+        lines, earlier: entries, the newest first.
+        before, after: the days beside it; after is None today.
+    """
+
+    site: StoredSite
+    day: date
+    is_today: bool
+    is_to_come: bool
+    answer: Statement
+    done: DoneLine | None
+    told: str
+    message: str
+    summary: Summary | None
+    whole: EntryForm | None
+    whole_says: str
+    whole_notices: tuple[Notice, ...]
+    switch: EntryForm
+    common: tuple[KindPart, ...]
+    rarer: tuple[KindPart, ...]
+    rarer_open: bool
+    lines: tuple[EntryLine, ...]
+    earlier: tuple[EntryLine, ...]
+    before: date
+    after: date | None
+    notices: tuple[Notice, ...]
+
+
+# ---- the routes ----------------------------------------------------------------------------------
+
+
+@router.get("/{slug}/logbook")
+def show_logbook(
+    request: Request,
+    site: SiteDep,
+    web: WebDep,
+    kind: str = "",
+    done: str = "",
+    correct: str = "",
+    file: str = "",
+    nothing: str = "",
+    brought: str = "",
+) -> Response:
+    """Today's entries; with `file` what a waiting file would bring."""
+    if file:
+        return waiting_file(request, web, site, file)
+    count = whole_number(brought)
+    told = "" if count is None else brought_words(count)
+    problems = [NO_FILE] if nothing else []
+    return _page(
+        request, web, site, kind=kind, done=done, correct=correct, told=told, problems=problems
+    )
+
+
+@router.get("/{slug}/logbook/{day}")
+def show_day(
+    request: Request,
+    site: SiteDep,
+    web: WebDep,
+    day: str,
+    kind: str = "",
+    done: str = "",
+    correct: str = "",
+) -> Response:
+    """The entries of a day."""
+    return _page(request, web, site, wanted(day), kind=kind, done=done, correct=correct)
+
+
+@router.post("/{slug}/logbook")
+def store_entry(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Response:
+    """Stores an entry, or a correction of one; without a kind, what a press says of a stored one.
+
+    A form that is sent twice is stored once, by the key that its entry was drawn with.
+    """
+    key = text_of(form, "key").strip()
+    held = entries_of(web.database, site.id, [key]).get(key)
+    if "kind" not in form:
+        return _amend(request, site, web, form, held)
+    today, now_s = web.clock_at(site)
+    read = read_entry(form, site.data, today, now_s, held)
+    again = partial(_page, request, web, read=read, corrects=held if read.is_correction else None)
+    if held is not None and held.kind == ADVICE:
+        sentence = "An advice stays as it was given. Enter what happened as an entry of its own."
+        return again(site, problems=[InputProblem("kind", sentence)], status=422)
+    if read.entry is None:
+        return again(site, problems=read.problems, status=422)
+    if held is not None and not read.is_correction:
+        if _was_so(web, site, read.entry, held, read.is_now):
+            return RedirectResponse(_address(site, held, today, form), 303)
+        words = _(
+            "This form was stored before, as “{says}” Nothing was stored now. Store it if it is "
+            "another entry; to correct the first one, open it in the list.",
+            says=entry_words(held, site.data.units, site.data.site.vehicles),
+        )
+        fresh = replace(read, texts={**read.texts, "key": ""})
+        return _page(request, web, site, read=fresh, message=words, status=409)
+    return _enter(web, site, form, read.entry, today, again)
+
+
+def _amend(
+    request: Request, site: StoredSite, web: Web, form: FormDep, held: LogEntry | None
+) -> Response:
+    """What one press says of a stored entry: taken back or not, the belt runs again, or why."""
+    today, now_s = web.clock_at(site)
+    again = partial(_page, request, web)
+    if held is None or held.kind == ADVICE:
+        sentence = "There is no such entry that could be changed. Look at the list as it is now."
+        return again(site, problems=[InputProblem("key", sentence)], status=422)
+    entry = held
+    if "struck" in form:
+        entry = replace(held, struck="yes" if text_of(form, "struck") else "")
+    elif "reason" in form:
+        entry = replace(held, text=text_of(form, "reason").strip())
+    elif "ended" in form and held.kind == STOP:
+        lasted_s = _ended_s(text_of(form, "ended"), now_s) - held.at_s
+        if held.day != today or lasted_s < 0.0:
+            sentence = (
+                "How long the belt stood can’t be told from now. Correct the entry, with minutes."
+            )
+            return again(site, problems=[InputProblem("key", sentence)], status=422)
+        entry = replace(held, lasted_s=lasted_s)
+    return _enter(web, site, form, entry, today, again)
+
+
+def _ended_s(text: str, now_s: float) -> float:
+    """When a press says that the belt ran again: the clock of the phone, else now."""
+    try:
+        return parse_clock(text)
+    except ValueError:
+        return now_s
+
+
+def _enter(
+    web: Web,
+    site: StoredSite,
+    form: FormDep,
+    entry: LogEntry,
+    today: date,
+    again: partial[Response],
+) -> Response:
+    def write(gate: Gate) -> Outcome:
+        return gate.enter(site.id, [entry], request_key_of(form), today)
+
+    return carry_out(web, site, write, again, _address(site, entry, today, form))
+
+
+def _address(site: StoredSite, entry: LogEntry, today: date, form: FormDep) -> str:
+    """Where an entry leads to: its day, or the page that it was made on."""
+    back = BACK.get(text_of(form, "back"))
+    if back is not None:
+        return f"/{site.slug}/{back}"
+    day = "" if entry.day == today else f"/{entry.day}"
+    return f"/{site.slug}/logbook{day}?done={entry.key}"
+
+
+def _was_so(web: Web, site: StoredSite, entry: LogEntry, held: LogEntry, is_now: bool) -> bool:
+    """Whether an entry is stored, or was before somebody changed it: a form comes twice where a
+    phone did not hear that it had arrived."""
+    if is_same(entry, held, is_now):
+        return True
+    changes = log_changes_of(web.database, site.id, [entry.key]).get(entry.key, ())
+    olds = [LOG.of_plain(change.new) for change in changes]
+    return any(is_same(entry, old, is_now) for old in olds)
+
+
+# ---- what the page shows -------------------------------------------------------------------------
+
+
+def _page(
+    request: Request,
+    web: Web,
+    site: StoredSite,
+    day: date | None = None,
+    *,
+    read: EntryRead | None = None,
+    corrects: LogEntry | None = None,
+    problems: Sequence[InputProblem] = (),
+    kind: str = "",
+    done: str = "",
+    correct: str = "",
+    message: str = "",
+    told: str = "",
+    stale: str = "",
+    status: int = 200,
+) -> Response:
+    """The page of a day; `read` is a form to be drawn again with what was typed."""
+    today, now_s = web.clock_at(site)
+    day = _day_of(read, today) if day is None else day
+    entries = log_of(web.database, site.id, day)
+    changes = log_changes_of(web.database, site.id, [entry.key for entry in entries])
+    lines = {e.key: _line(site, e, changes.get(e.key, ()), today) for e in reversed(entries)}
+    if corrects is None and correct in lines and lines[correct].may_change:
+        corrects = lines[correct].entry
+    of = Of(site.data, None if day == today else day, _lately(web, site, day))
+    counting = [entry for entry in entries if entry.counts]
+    wiping = next((e.word for e in reversed(counting) if e.kind == WIPING), FULL)
+    whole, says = _whole(of, read, corrects, problems)
+    kind = "" if whole else kind
+    parts = {one: _part(one, of, one == kind) for one in ENTERED if one != WIPING}
+    switches = KindPart(WIPING, _("A switch at another time"), forms_of(WIPING, of), (), False)
+    shown = tuple(lines.values())
+    page = LogbookPage(
+        site=site,
+        day=day,
+        is_today=day == today,
+        is_to_come=day > today,
+        answer=day_words(counting, day == today, site.data.units, site.data.site.vehicles),
+        done=_done(web, site, lines.get(done), changes.get(done, ()), today, now_s),
+        told=told,
+        message=message or stale,
+        summary=summary(problems, site.data.units, _places(problems, whole)),
+        whole=whole,
+        whole_says=says,
+        whole_notices=NOTICES.get(whole.kind, ()) if whole else (),
+        switch=switch_form(FULL if wiping == REDUCED else REDUCED, of),
+        common=tuple(parts[one] for one in COMMON if one != WIPING),
+        rarer=(*(parts[one] for one in RARER), replace(switches, is_open=kind == WIPING)),
+        rarer_open=kind in (*RARER, WIPING),
+        lines=shown[:IN_VIEW],
+        earlier=shown[IN_VIEW:],
+        before=day - ONE,
+        after=day + ONE if day < today else None,
+        notices=(LOCK_OUT, DEFERENCE),
+    )
+    return render(
+        request, "logbook/logbook.html", page, current="logbook", site=site,
+        when="" if day == today else plan_title(day), kind="hand", status=status,
+    )  # fmt: skip
+
+
+def _places(problems: Sequence[InputProblem], whole: EntryForm | None) -> dict[str, str]:
+    """Where the field of each problem is; nowhere for what has none."""
+    ids = {} if whole is None else {row.name: f"#{row.id}" for row in whole.fields}
+    ids["file"] = "#in-file"
+    return {one.field: ids.get(one.field, "") for one in problems}
+
+
+def _day_of(read: EntryRead | None, today: date) -> date:
+    """The day that a form was drawn for."""
+    try:
+        return today if read is None else date.fromisoformat(read.texts["day"])
+    except ValueError:
+        return today
+
+
+def _whole(
+    of: Of, read: EntryRead | None, corrects: LogEntry | None, problems: Sequence[InputProblem]
+) -> tuple[EntryForm | None, str]:
+    """The form with every field, filled in, and what it is for; None where none is asked for."""
+    if read is not None and read.kind:
+        form = whole_form(read.kind, of, read.texts, problems, corrects)
+    elif corrects is not None:
+        texts = texts_of(corrects, of.data.units)
+        form = whole_form(corrects.kind, of, texts, corrects=corrects)
+    else:
+        return None, ""
+    says = "Correct: {name}" if corrects else "Enter: {name}"
+    return form, _(says, name=kind_name(form.kind))
+
+
+def _part(kind: str, of: Of, is_open: bool) -> KindPart:
+    return KindPart(kind, kind_name(kind), forms_of(kind, of), NOTICES.get(kind, ()), is_open)
+
+
+def _lately(web: Web, site: StoredSite, day: date) -> Mapping[str, tuple[str, ...]]:
+    """What entries of each kind were named of late, the newest first."""
+    found: dict[str, dict[str, None]] = {}
+    for entry in reversed(log_of(web.database, site.id, day - LATELY, day)):
+        if entry.counts and entry.name:
+            found.setdefault(entry.kind, {})[entry.name] = None
+    return {kind: tuple(names) for kind, names in found.items()}
+
+
+def _line(site: StoredSite, entry: LogEntry, changes: Sequence[Change], today: date) -> EntryLine:
+    may_change = entry.kind != ADVICE
+    return EntryLine(
+        entry=entry,
+        at=entry_at(entry),
+        says=entry_words(entry, site.data.units, site.data.site.vehicles),
+        told=tuple(_told(site, change) for change in changes),
+        is_corrected=sum(1 for change in changes if _is_of_content(change)) > 1,
+        may_change=may_change,
+        runs=entry.kind == STOP and entry.counts and entry.lasted_s is None and entry.day == today,
+        request_key=new_request_key(),
+    )
+
+
+def _is_of_content(change: Change) -> bool:
+    """Whether a change says more than that an entry was taken back, or was so no longer."""
+    if change.old is None:
+        return True
+    old, new = LOG.of_plain(change.old), LOG.of_plain(change.new)
+    return replace(old, struck="") != replace(new, struck="")
+
+
+def _told(site: StoredSite, change: Change) -> str:
+    """A change of an entry in a sentence: when, by whom, from what to what."""
+    filling = {"at": moment(change.at, site.data.site.timezone), "who": change.person}
+    new = _as_told(site, change.new)
+    if change.old is None:
+        return _("{at}, {who} entered: {new}", new=new, **filling)
+    if not _is_of_content(change):
+        if LOG.of_plain(change.new).struck:
+            return _("{at}, {who} took it back.", **filling)
+        return _("{at}, {who} put it back.", **filling)
+    old = _as_told(site, change.old)
+    return _("{at}, {who} corrected: {new} In place of: {old}", old=old, new=new, **filling)
+
+
+def _as_told(site: StoredSite, held: object) -> str:
+    entry = LOG.of_plain(held)
+    said = entry_words(entry, site.data.units, site.data.site.vehicles)
+    return f"{entry.day} {entry_at(entry)} {said}"
+
+
+def _done(
+    web: Web,
+    site: StoredSite,
+    line: EntryLine | None,
+    changes: Sequence[Change],
+    today: date,
+    now_s: float,
+) -> DoneLine | None:
+    """What the press before did; None where the address names no entry of the day."""
+    if line is None or not changes:
+        return None
+    entry, also = line.entry, ""
+    if (entry.day, entry.at_s) > (today, now_s):
+        also = _("{time} is still to come at the site. Correct it if that is wrong.", time=line.at)
+    lead = _("Stored:") if entry.counts else _("Taken back:")
+    is_fresh = (web.now() - changes[0].at).total_seconds() <= UNDO_S
+    return DoneLine(
+        says=f"{lead} {line.says}",
+        also=also,
+        line=line,
+        may_undo=is_fresh and line.may_change,
+        reasons=_reasons(web, site, entry) if is_fresh else (),
+    )
+
+
+def _reasons(web: Web, site: StoredSite, entry: LogEntry) -> tuple[str, ...]:
+    """Why a switch was made that the plan has not; empty where it has it, or says no times."""
+    if entry.kind != WIPING or entry.text or not entry.counts:
+        return ()
+    told = web.open(site, SWITCH, entry.day).result
+    if told is None:
+        return ()
+    line = site.data.site.line
+    planned = planned_switches(told.told, 3600.0 * line.open_h, 3600.0 * line.close_h)
+    if planned is None or not is_off_plan(entry, planned):
+        return ()
+    return tuple(_(reason) for reason in REASONS)
