@@ -15,7 +15,7 @@ from app.catalogue import _
 from app.pages.cautions import DEFERENCE, LOCK_OUT, Notice
 from app.pages.days import plan_title, wanted
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
-from app.pages.forms import Summary, summary, text_of
+from app.pages.forms import Summary, summary
 from app.pages.logbook.entries import (
     ENTERED,
     NOTICES,
@@ -24,15 +24,14 @@ from app.pages.logbook.entries import (
     EntryRead,
     Of,
     forms_of,
-    is_same,
-    read_entry,
     switch_form,
     texts_of,
     whole_form,
 )
 from app.pages.logbook.files import NO_FILE, brought_words, waiting_file
+from app.pages.logbook.taken import address_of, taken
 from app.pages.writing import carry_out, new_request_key, request_key_of
-from app.sites.reading import Change, Gate, Outcome, StoredSite, entries_of, log_changes_of, log_of
+from app.sites.reading import Change, Gate, Outcome, StoredSite, log_changes_of, log_of
 from app.words.logbook import (
     REASONS,
     day_words,
@@ -46,7 +45,7 @@ from app.words.phrases import Statement, moment
 from sim.errors import InputProblem
 from sim.inputs import LOG, LogEntry
 from sim.inputs.logbook import ADVICE, COMMON, FULL, REDUCED, STOP, WIPING
-from sim.units import parse_clock, whole_number
+from sim.units import whole_number
 
 router = APIRouter()
 ONE = timedelta(days=1)
@@ -56,8 +55,6 @@ IN_VIEW = 6
 """Entries of a day in view; the earlier ones are folded."""
 LATELY = timedelta(days=60)
 """So long back names of stops and alarms are looked for, to have a button each."""
-BACK = {"today": "today"}
-"""Pages that an entry leads back to, by what a form says."""
 
 
 # ---- the page ------------------------------------------------------------------------------------
@@ -201,95 +198,21 @@ def store_entry(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> 
 
     A form that is sent twice is stored once, by the key that its entry was drawn with.
     """
-    key = text_of(form, "key").strip()
-    held = entries_of(web.database, site.id, [key]).get(key)
-    if "kind" not in form:
-        return _amend(request, site, web, form, held)
-    today, now_s = web.clock_at(site)
-    read = read_entry(form, site.data, today, now_s, held)
-    again = partial(_page, request, web, read=read, corrects=held if read.is_correction else None)
-    if held is not None and held.kind == ADVICE:
-        sentence = "An advice stays as it was given. Enter what happened as an entry of its own."
-        return again(site, problems=[InputProblem("kind", sentence)], status=422)
-    if read.entry is None:
-        return again(site, problems=read.problems, status=422)
-    if held is not None and not read.is_correction:
-        if _was_so(web, site, read.entry, held, read.is_now):
-            return RedirectResponse(_address(site, held, today, form), 303)
-        words = _(
-            "This form was stored before, as “{says}” Nothing was stored now. Store it if it is "
-            "another entry; to correct the first one, open it in the list.",
-            says=entry_words(held, site.data.units, site.data.site.vehicles),
-        )
-        fresh = replace(read, texts={**read.texts, "key": ""})
-        return _page(request, web, site, read=fresh, message=words, status=409)
-    return _enter(web, site, form, read.entry, today, again)
+    at = web.clock_at(site)
+    took = taken(web, site, form, at)
+    again = partial(_page, request, web, read=took.read, corrects=took.corrects)
+    if took.there is not None:
+        return RedirectResponse(address_of(site, took.there, at[0], form), 303)
+    if took.message:
+        return _page(request, web, site, read=took.read, message=took.message, status=409)
+    entry = took.entry
+    if entry is None:
+        return again(site, problems=took.problems, status=422)
 
-
-def _amend(
-    request: Request, site: StoredSite, web: Web, form: FormDep, held: LogEntry | None
-) -> Response:
-    """What one press says of a stored entry: taken back or not, the belt runs again, or why."""
-    today, now_s = web.clock_at(site)
-    again = partial(_page, request, web)
-    if held is None or held.kind == ADVICE:
-        sentence = "There is no such entry that could be changed. Look at the list as it is now."
-        return again(site, problems=[InputProblem("key", sentence)], status=422)
-    entry = held
-    if "struck" in form:
-        entry = replace(held, struck="yes" if text_of(form, "struck") else "")
-    elif "reason" in form:
-        entry = replace(held, text=text_of(form, "reason").strip())
-    elif "ended" in form and held.kind == STOP:
-        lasted_s = _ended_s(text_of(form, "ended"), now_s) - held.at_s
-        if held.day != today or lasted_s < 0.0:
-            sentence = (
-                "How long the belt stood can’t be told from now. Correct the entry, with minutes."
-            )
-            return again(site, problems=[InputProblem("key", sentence)], status=422)
-        entry = replace(held, lasted_s=lasted_s)
-    return _enter(web, site, form, entry, today, again)
-
-
-def _ended_s(text: str, now_s: float) -> float:
-    """When a press says that the belt ran again: the clock of the phone, else now."""
-    try:
-        return parse_clock(text)
-    except ValueError:
-        return now_s
-
-
-def _enter(
-    web: Web,
-    site: StoredSite,
-    form: FormDep,
-    entry: LogEntry,
-    today: date,
-    again: partial[Response],
-) -> Response:
     def write(gate: Gate) -> Outcome:
-        return gate.enter(site.id, [entry], request_key_of(form), today)
+        return gate.enter(site.id, [entry], request_key_of(form), at[0])
 
-    return carry_out(web, site, write, again, _address(site, entry, today, form))
-
-
-def _address(site: StoredSite, entry: LogEntry, today: date, form: FormDep) -> str:
-    """Where an entry leads to: its day, or the page that it was made on."""
-    back = BACK.get(text_of(form, "back"))
-    if back is not None:
-        return f"/{site.slug}/{back}"
-    day = "" if entry.day == today else f"/{entry.day}"
-    return f"/{site.slug}/logbook{day}?done={entry.key}"
-
-
-def _was_so(web: Web, site: StoredSite, entry: LogEntry, held: LogEntry, is_now: bool) -> bool:
-    """Whether an entry is stored, or was before somebody changed it: a form comes twice where a
-    phone did not hear that it had arrived."""
-    if is_same(entry, held, is_now):
-        return True
-    changes = log_changes_of(web.database, site.id, [entry.key]).get(entry.key, ())
-    olds = [LOG.of_plain(change.new) for change in changes]
-    return any(is_same(entry, old, is_now) for old in olds)
+    return carry_out(web, site, write, again, address_of(site, entry, at[0], form))
 
 
 # ---- what the page shows -------------------------------------------------------------------------

@@ -1,0 +1,121 @@
+"""What becomes of a form of the logbook: an entry to store, one that is there already, or why
+neither; the same whether it is sent at once or a phone kept it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import date
+
+from starlette.datastructures import FormData
+
+from app.catalogue import _
+from app.pages.deps import Web
+from app.pages.forms import text_of
+from app.pages.logbook.entries import EntryRead, is_same, read_entry
+from app.sites.reading import StoredSite, entries_of, log_changes_of
+from app.words.logbook import entry_words
+from sim.errors import InputProblem
+from sim.inputs import LOG, LogEntry
+from sim.inputs.logbook import ADVICE, STOP
+from sim.units import parse_clock
+
+Clock = tuple[date, float]
+"""A date at a site, and what its clock shows [s after midnight]."""
+BACK = {"today": "today"}
+"""Pages that an entry leads back to, by what a form says."""
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """What becomes of a form.
+
+    Attributes:
+        entry: to be stored; None for none.
+        there: the entry that the form made before; None for none.
+        problems: why it can't be stored; message: why it was not, where no field is at fault.
+        read: the form, to be drawn again; corrects: the entry that it corrects. None of a press.
+    """
+
+    entry: LogEntry | None = None
+    there: LogEntry | None = None
+    problems: tuple[InputProblem, ...] = ()
+    message: str = ""
+    read: EntryRead | None = None
+    corrects: LogEntry | None = None
+
+
+def taken(web: Web, site: StoredSite, form: FormData, at: Clock) -> Taken:
+    """What becomes of a form that was sent, or pressed on a phone, at a time.
+
+    A form that is sent twice is stored once, by the key that its entry was drawn with.
+    """
+    key = text_of(form, "key").strip()
+    held = entries_of(web.database, site.id, [key]).get(key)
+    if "kind" not in form:
+        return _pressed(form, held, at)
+    today, now_s = at
+    read = read_entry(form, site.data, today, now_s, held)
+    corrects = held if read.is_correction else None
+    if held is not None and held.kind == ADVICE:
+        sentence = "An advice stays as it was given. Enter what happened as an entry of its own."
+        return Taken(problems=(InputProblem("kind", sentence),), read=read, corrects=corrects)
+    if read.entry is None:
+        return Taken(problems=read.problems, read=read, corrects=corrects)
+    if held is None or read.is_correction:
+        return Taken(read.entry, read=read, corrects=corrects)
+    if _was_so(web, site, read.entry, held, read.is_now):
+        return Taken(there=held, read=read)
+    words = _(
+        "This form was stored before, as “{says}” Nothing was stored now. Store it if it is "
+        "another entry; to correct the first one, open it in the list.",
+        says=entry_words(held, site.data.units, site.data.site.vehicles),
+    )
+    return Taken(message=words, read=replace(read, texts={**read.texts, "key": ""}))
+
+
+def _pressed(form: FormData, held: LogEntry | None, at: Clock) -> Taken:
+    """What one press says of a stored entry: taken back or not, the belt runs again, or why."""
+    today, now_s = at
+    if held is None or held.kind == ADVICE:
+        sentence = "There is no such entry that could be changed. Look at the list as it is now."
+        return Taken(problems=(InputProblem("key", sentence),))
+    if "struck" in form:
+        return Taken(replace(held, struck="yes" if text_of(form, "struck") else ""))
+    if "reason" in form:
+        return Taken(replace(held, text=text_of(form, "reason").strip()))
+    if "ended" in form and held.kind == STOP:
+        lasted_s = _ended_s(text_of(form, "ended"), now_s) - held.at_s
+        if held.day != today or lasted_s < 0.0:
+            sentence = (
+                "How long the belt stood can’t be told from now. Correct the entry, with minutes."
+            )
+            return Taken(problems=(InputProblem("key", sentence),))
+        return Taken(replace(held, lasted_s=lasted_s))
+    return Taken(held)
+
+
+def _ended_s(text: str, now_s: float) -> float:
+    """When a press says that the belt ran again: the clock of the phone, else now."""
+    try:
+        return parse_clock(text)
+    except ValueError:
+        return now_s
+
+
+def _was_so(web: Web, site: StoredSite, entry: LogEntry, held: LogEntry, is_now: bool) -> bool:
+    """Whether an entry is stored, or was before somebody changed it: a form comes twice where a
+    phone did not hear that it had arrived."""
+    if is_same(entry, held, is_now):
+        return True
+    changes = log_changes_of(web.database, site.id, [entry.key]).get(entry.key, ())
+    olds = [LOG.of_plain(change.new) for change in changes]
+    return any(is_same(entry, old, is_now) for old in olds)
+
+
+def address_of(site: StoredSite, entry: LogEntry, today: date, form: FormData) -> str:
+    """Where an entry leads to: its day, or the page that it was made on."""
+    back = BACK.get(text_of(form, "back"))
+    if back is not None:
+        return f"/{site.slug}/{back}"
+    day = "" if entry.day == today else f"/{entry.day}"
+    return f"/{site.slug}/logbook{day}?done={entry.key}"
