@@ -123,9 +123,12 @@ def _rows(where: int, count: int) -> int:
 
 
 def _places(where: int, count: int, top: float) -> Iterator[Place]:
-    """Places row by row, pay lanes column by column; no more than there is room to draw."""
+    """Places row by row there and back, so that who waits moves up to a place beside his own; pay
+    lanes column by column; no more than there is room to draw."""
     for at in range(min(count, COLUMNS[where] * MOST_ROWS)):
         row, column = divmod(at, COLUMNS[where])
+        if row % 2:
+            column = COLUMNS[where] - 1 - column
         if where == LANE:
             column, row = divmod(at, MOST_ROWS)
         yield LEFT[where] + STEP * column, top + ROW * row
@@ -255,7 +258,7 @@ def watch_key(days: Sequence[WatchedDay]) -> tuple[Key, ...]:
         Key(_car_mark("car damp"), _("damp behind the wheel")),
         Key(_car_mark("car damp tended"), _("dried by a finisher")),
         Key(_car_mark("car again"), _("sent round again")),
-        Key(marks.BAR, _("water in the strips")),
+        Key(marks.BAR, _("water in the strips, on average")),
         *limit,
         Key(marks.swatch(marks.stroke("whole")), _("wiped in full")),
         Key(marks.swatch(marks.stroke("less")), _("wiped reduced")),

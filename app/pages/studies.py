@@ -150,9 +150,9 @@ def _entry(slug: str, timezone: str, line: StudyLine) -> StudyEntry:
     is_running = study.state == "running" and progress is not None
     far = stage_words(line.stages, progress) if progress is not None and is_running else ""
     at, reason = moment(study.asked_at, timezone), _(study.reason) if study.reason else ""
-    asked = _("asked by {person}, {at}", person=study.person, at=at)
+    asked = _("Asked by {person}, {at}.", person=study.person, at=at)
     if reason:
-        asked = _("worked out ahead, {at}: {reason}", at=at, reason=reason)
+        asked = _("Worked out ahead, {at}: {reason}", at=at, reason=reason)
     return StudyEntry(
         key=study.key,
         label=_("{kind}, {day}", kind=_(line.label), day=long_date(study.day, year=True)),

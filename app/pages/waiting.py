@@ -27,7 +27,8 @@ class StudyProgress:
 
     Attributes:
         done, total: parts.
-        now: what is done now, in a sentence; empty while it waits.
+        now: what is done now and which of how many stages that is, in a sentence; empty while it
+            waits. doing: the first of these alone, where an answer stands over it.
         key: names the study, for the button that stops it.
         left: how long it still takes, in words; empty while that isn't known.
         turn: how many come before it, in a sentence; empty where it runs.
@@ -39,6 +40,7 @@ class StudyProgress:
     key: str = ""
     left: str = ""
     turn: str = ""
+    doing: str = ""
 
 
 def waiting(view: Answer[Asked, Found] | FileView) -> StudyProgress | None:
@@ -47,17 +49,20 @@ def waiting(view: Answer[Asked, Found] | FileView) -> StudyProgress | None:
     if progress is None:
         return None
     left, turn = left_words(progress.left_s), turn_words(progress.ahead)
-    now = "" if turn else stage_words(view.kind.stages, progress)
-    return StudyProgress(progress.done, progress.total, now, view.key, left, turn)
+    now, doing = (
+        "" if turn else stage_words(view.kind.stages, progress, counted)
+        for counted in (True, False)
+    )
+    return StudyProgress(progress.done, progress.total, now, view.key, left, turn, doing)
 
 
-def stage_words(stages: Sequence[Stage], progress: Progress) -> str:
-    """What a study does now, and which of its stages that is."""
+def stage_words(stages: Sequence[Stage], progress: Progress, counted: bool = True) -> str:
+    """What a study does now, and which of its stages that is where they are to be counted."""
     if not stages:
         return ""
     at, count = stage_at(stages, progress.done, progress.total), len(stages)
     doing = _(stages[at].words)
-    if count == 1:
+    if count == 1 or not counted:
         return _("Now: {doing}.", doing=doing)
     return _("{number} of {count}: {doing}.", number=at + 1, count=count, doing=doing)
 
@@ -84,7 +89,7 @@ def left_words(left_s: float | None) -> str:
     return _("about {count} h left", count=math.ceil(left_s / 3600.0))
 
 
-def refining_words(progress: Progress | None, failed: str, days: int, most: int) -> str:
+def refining_words(progress: Progress | None, failed: str, days: int) -> str:
     """The quiet line under a first answer, which a finer one will replace."""
     if failed:
         return _(
@@ -96,10 +101,9 @@ def refining_words(progress: Progress | None, failed: str, days: int, most: int)
     if progress is None:
         return ""
     return _(
-        "Being refined: these figures come from {days} simulated days, at your next visit from up "
-        "to {most}.",
+        "Being refined: these figures come from {days} simulated days, at your next visit from "
+        "more.",
         days=whole(days),
-        most=whole(most),
     )
 
 

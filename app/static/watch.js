@@ -1,12 +1,17 @@
 // Plays a simulated day on the pictures that came with the page. Where every car is follows from the
 // day's own times, which come as whole numbers; nothing is guessed between them but how a car drives
-// up to the belt. Without this script the still pictures and the words say the same.
+// up: to the belt, and from one waiting place to the next. Without this script the still pictures and
+// the words say the same.
 "use strict";
 (async () => {
   const part = document.getElementById("watch");
   const [STACK, LANE, LINE, LOADING, BELT, STANDS, DRIED] = [1, 2, 3, 4, 5, 6, 7];
   const [DAMP, LEAVES_DAMP, AGAIN, ROUND] = [1, 2, 4, 8];
   const HOUR = 36000;
+  // how long a car takes to drive up to a waiting place: longer the faster the day is played, so that
+  // it can be seen, and so long at most
+  const [GLIDES, AT_LEAST, AT_MOST] = [0.2, 50, 600];
+  const LEAVES = { [STACK]: STACK, [LINE]: LINE, [STANDS]: DRIED }; // which of its times ends a wait
   const stills = document.getElementById("stills").closest("details");
   const offer = (isThere) => {
     part.hidden = !isThere;
@@ -69,9 +74,10 @@
     return passed;
   };
   const by = (time) => (one, other) => one.times[time] - other.times[time] || one.number - other.number;
-  const momentOf = (day, at) => {
+  const momentOf = (day, at, glide) => {
     const there = [[], [], [], [], [], [], [], []];
-    const one = { at, there, isStopped: stands(day.travel, at), wiping: 0, wet: Math.round(between(day.wet, at)), washed: 0, damp: 0, lost: 0 };
+    const gone = { [STACK]: [], [LINE]: [], [STANDS]: [] };
+    const one = { at, glide, there, gone, isStopped: stands(day.travel, at), wiping: 0, wet: Math.round(between(day.wet, at)), washed: 0, damp: 0, lost: 0 };
     let last = -1;
     for (const car of day.cars) {
       if (car.times[0] > at) break;
@@ -83,6 +89,11 @@
         if (car.wheel <= at && car.wheel >= last) [last, one.wiping] = [car.wheel, car.wiping];
       }
       if (where >= STACK && where <= DRIED) there[where].push(car);
+      if (car.isLost) continue;
+      for (const from of [STACK, LINE, STANDS]) {
+        const left = car.times[LEAVES[from]];
+        if (left <= at && at - left < glide && left > car.times[from - 1]) gone[from].push(car);
+      }
     }
     const again = (car) => (car.said & AGAIN ? 0 : 1);
     there[STACK].sort((a, b) => again(a) - again(b) || a.number - b.number);
@@ -143,17 +154,45 @@
     if (where === LOADING) return car.pushed - (stage.glide * (caught - at)) / (caught - start);
     return car.pushed + between(day.travel, at) - between(day.travel, caught);
   };
+  const toward = (from, to, share) => [0, 1].map((of) => from[of] + (to[of] - from[of]) * share);
+  // the place of a car in a line of waiting ones: behind it by what it has yet to drive up since cars
+  // ahead of it left
+  const placeIn = (stage, { at, glide, gone }, car, where, number) => {
+    const places = stage.places[where];
+    if (!places[number]) return undefined;
+    const ahead = gone[where].filter((other) => other.times[where - 1] <= car.times[where - 1]
+      && other.times[LEAVES[where]] > car.times[where - 1]);
+    const behind = ahead.reduce((sum, other) => sum + 1 - (at - other.times[LEAVES[where]]) / glide, 0);
+    const held = Math.min(number + behind, places.length - 1);
+    const [low, high] = [places[Math.floor(held)], places[Math.ceil(held)]];
+    return toward(low, high, held - Math.floor(held));
+  };
+  // a car that has just come to wait somewhere drives there from where it was before
+  const drivenUp = (stage, { at, glide }, car, place, where) => {
+    const came = car.times[(where === DRIED ? STANDS : where) - 1];
+    if (at - came >= glide) return place;
+    const paid = stage.places[LANE][car.lane];
+    const before = {
+      [STACK]: [100, place[1]],
+      [LANE]: stage.places[STACK][0],
+      [LINE]: paid || stage.places[STACK][0],
+      [STANDS]: [stage.belt[1], place[1]],
+    };
+    return toward(before[where === DRIED ? STANDS : where] || place, place, (at - came) / glide);
+  };
   const boxesOf = ({ day, stage }, one) => {
     const found = [];
     const stand = (car, place, where) => {
-      if (place) found.push({ car, where, x: place[0], wide: stage.car[0], y: place[1], high: stage.car[1] });
+      if (!place) return;
+      const [x, y] = drivenUp(stage, one, car, place, where);
+      found.push({ car, where, x, wide: stage.car[0], y, high: stage.car[1] });
     };
     for (const where of [LINE, STACK]) {
-      one.there[where].forEach((car, at) => stand(car, stage.places[where][at], where));
+      one.there[where].forEach((car, at) => stand(car, placeIn(stage, one, car, where, at), where));
     }
     one.there[LANE].forEach((car) => stand(car, stage.places[LANE][car.lane], LANE));
     [...one.there[DRIED].map((car) => [car, DRIED]), ...one.there[STANDS].map((car) => [car, STANDS])].forEach(
-      ([car, where], at) => stand(car, stage.places[STANDS][at], where)
+      ([car, where], at) => stand(car, placeIn(stage, one, car, STANDS, at), where)
     );
     let tail = stage.last;
     for (const where of [BELT, LOADING]) {
@@ -186,6 +225,7 @@
       if (!box) return;
       put(shape, { class: kindOf(box, one.at), x: percent(box.x), width: percent(box.wide), y: box.y, height: box.high });
       shape.dataset.car = box.car.number;
+      shape.dataset.where = box.where;
       if (box.where === BELT) shape.dataset.nose = box.nose.toFixed(1);
       else delete shape.dataset.nose;
     });
@@ -237,8 +277,9 @@
   let before = 0;
 
   const show = () => {
+    const glide = Math.min(AT_MOST, Math.max(AT_LEAST, GLIDES * Number(speed.value)));
     for (const player of players) {
-      const one = momentOf(player.day, at);
+      const one = momentOf(player.day, at, glide);
       drawCars(player, one);
       drawWheel(player, one);
       sayAt(player, one);

@@ -259,9 +259,9 @@ TURNS_ON: dict[str, tuple[str, tuple[str, ...]]] = {
 or change what is advised."""
 
 WIDENED = {
-    "left_damp_share": "its cars leaving damp",
-    "margin": "its margin",
-    "cars_lost": "its lost cars",
+    "left_damp_share": "cars leaving damp",
+    "margin": "the margin",
+    "cars_lost": "lost cars",
 }
 """Figures of which it is told what widens them, the first that isn't certain."""
 TOLD = 3

@@ -26,6 +26,8 @@ from sim.day.figures import FIGURES
 from sim.decide.maps.answer import MapPoint, SettingsMap
 from sim.units import NBSP, UNITS, format_number
 
+MOST_TOLD = 3
+"""Changes of a setting that are told with money; with so many, the map of the margin has it."""
 MISSED = {
     "left_damp_share": "cars leaving damp",
     "wait_p90_s": "the wait",
@@ -87,7 +89,8 @@ def _answer(found: SettingsMap, system: str) -> Statement:
         sentence = "The present one, {setting}, misses by least: {missed}."
         rest = _(sentence, setting=setting, missed=_missed(present))
         return Statement(none_keeps, rest)
-    changes = joined(_changes(found, other))
+    parts = _changes(found, other)
+    changes = joined(parts)
     if best is not None:
         lead, rest = _("At {setting}", setting=setting), f"{changes}."
         also = [_("That is the most a day earns among settings that meet all you allow.")]
@@ -97,7 +100,9 @@ def _answer(found: SettingsMap, system: str) -> Statement:
         lead, sentence = none_keeps, "At {setting}, which misses by least, {changes}."
         rest = _(sentence, setting=setting, changes=changes)
         also = [_("Still more than you allow there: {missed}.", missed=_missed(other))]
-    also.append(money_words(_earned(found, other)) if found.differences["margin"].matters else "")
+    # all that changes is more than anybody takes in at once; the map beside it has the money
+    if found.differences["margin"].matters and len(parts) < MOST_TOLD:
+        also.append(money_words(_earned(found, other)))
     return Statement(lead, rest, " ".join(filter(None, also)))
 
 
@@ -114,7 +119,7 @@ def _changes(found: SettingsMap, other: MapPoint) -> list[str]:
         parts.append(_damp(now, then))
     now, then = before["wait_p90_s"], after["wait_p90_s"]
     if now is not None and then is not None and found.differences["wait_p90_s"].matters:
-        sentence = "90 cars of 100 would wait less than {then} instead of {now}"
+        sentence = "most would wait up to {then} instead of {now}"
         said = figure_words(found, "wait_p90_s", then, "si")
         was = figure_words(found, "wait_p90_s", now, "si", with_unit=False)
         parts.append(_(sentence, then=said, now=was))

@@ -73,7 +73,7 @@ def season_answer(found: SeasonAnswer, today: date) -> Statement:
         rest = [_("No set is expected to come off for good before {day}.", day=last)]
     due = next((day for day in found.laundry_days if day >= today), None)
     if due is not None:
-        rest += [_("To the laundry next on {day}.", day=long_date(due)), laundry_words(found)]
+        rest.append(_laundry_words(found, due))
     if found.coarse:
         rest.insert(0, _("So far; dates may still move by some days."))
     return Statement(_order_words(found, today), " ".join(rest))
@@ -140,18 +140,22 @@ def season_sure(found: SeasonAnswer, given: Collection[str]) -> Statement:
     return Statement(said.lead, " ".join(filter(None, (said.rest, turns, lives))))
 
 
-def laundry_words(found: SeasonAnswer) -> str:
-    """How often a set goes to the laundry in the season, and where that is from."""
+def _laundry_words(found: SeasonAnswer, due: date) -> str:
+    """When a set goes to the laundry next, how often in the season, and where that is from."""
     if found.launder_advised:
         return _n(
-            "To the laundry before every open day, as the page Cloth advises.",
-            "To the laundry after every {count} open days, as the page Cloth advises.",
+            "To the laundry next on {day}, then before every open day, as the page Cloth advises.",
+            "To the laundry next on {day}, then after every {count} open days, as the page Cloth "
+            "advises.",
             found.launder_every,
+            day=long_date(due),
         )
     return _n(
-        "To the laundry before every open day, as the Site page has it.",
-        "To the laundry after every {count} open days, as the Site page has it.",
+        "To the laundry next on {day}, then before every open day, as the Site page has it.",
+        "To the laundry next on {day}, then after every {count} open days, as the Site page has "
+        "it.",
         found.launder_every,
+        day=long_date(due),
     )
 
 

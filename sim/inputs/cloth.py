@@ -162,10 +162,10 @@ class Wheel:
         advice="The range holds both; a spin test settles it.",
     )
     throw_off_speed_exponent: float = number(
-        0.4, "b: moisture limit ∝ G^−b", "number", 0, 1, LAUNDRY, prior=ln(0.2, 0.7),
+        0.4, "Exponent b: how much less moisture stays at more spin", "number", 0, 1, LAUNDRY, prior=ln(0.2, 0.7),
     )
     throw_off_time_exponent: float = number(
-        1, "c: time constant ∝ G^−c", "number", 0, 2, "Darcy drainage, textbook from memory",
+        1, "Exponent c: how much faster throw-off is at more spin", "number", 0, 2, "Darcy drainage, textbook from memory",
         prior=nm(0.6, 1.4),
     )
     weigh_in_log_sd: float = number(
@@ -287,7 +287,7 @@ class Wear:
         advice="Off a car, at the idle speed at which throw-off was judged.",
     )
     idle_wear_speed_exponent: float = number(
-        2, "x: wear of spinning ∝ speed^x", "number", 0, 4,
+        2, "Exponent x: how much more a faster wheel wears", "number", 0, 4,
         "guess; drag on a strip ∝ speed², textbook from memory", prior=nm(1, 3),
     )
     launder_wear: float = number(

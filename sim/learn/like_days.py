@@ -194,11 +194,11 @@ def day_counts(past: LikeDays, day: date, rain: bool | None, guess: SpreadGuess)
         origin = Sentence("Cars: as somebody typed them for such a day, a guess; nobody counted.")
         return DayCounts(cars, origin, TYPED_SPREAD, tuple(notes))
     kind = WEEKDAYS[day.weekday()] if same else "days"
-    told: dict[str, object] = {"first": str(days[0]), "when": Sentence(words)}
+    told: dict[str, object] = {"first": days[0], "when": Sentence(words)}
     if len(days) == 1:
         origin = Sentence("Cars: the counts of one day, {first}, the only one {when}.", told)
     else:
-        more = {"count": len(days), "kind": Sentence(kind), "last": str(days[-1])}
+        more = {"count": len(days), "kind": Sentence(kind), "last": days[-1]}
         sentence = "Cars: mean of {count} {kind} {when}, from {first} to {last}."
         origin = Sentence(sentence, told | more)
     return DayCounts(cars, origin, demand_spread(past, day, days, guess), tuple(notes))

@@ -11,6 +11,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from app.answers.answer import Desk
 from app.answers.planning import planned_day
+from app.charts.watch import ROW, STEP
 from app.words.watch import moment_words
 from sim.day.watched import TENTHS, WatchedScenario
 from tests.answers.watched_truth import Played, play
@@ -111,6 +112,48 @@ def test_the_keyboard_plays_and_steps(page: Page) -> None:
     page.wait_for_function(f"() => {AT_NOW} !== '{end}'")
     part.get_by_role("button", name="Pause").press("Enter")
     assert int(part.get_attribute("data-at") or "") < int(end or "")
+
+
+WAITING = """() => [...document.querySelectorAll('[data-plays]')].map(figure => Object.fromEntries(
+  [...figure.querySelectorAll('rect[data-where]:not([hidden])')]
+    .filter(car => ['1', '2', '3'].includes(car.dataset.where))
+    .map(car => [car.dataset.car, [car.dataset.where, parseFloat(car.getAttribute('x')),
+                                   parseFloat(car.getAttribute('y'))]])))"""
+FRAMES, FRAME_MS = 60, 50
+ARRIVES = 11
+"""Looks that a car takes to drive up from elsewhere: in five seconds, half a second a look."""
+
+
+def test_waiting_cars_glide_up_the_line(page: Page) -> None:
+    """Played slowly at a busy hour, waiting cars move up bit by bit: from one look to the next no
+    car that waits in its line is drawn more than a quarter of a place on, and a car that comes from
+    elsewhere crosses at most a tenth of the picture."""
+    page.clock.install()
+    page.goto(PLACE)
+    part = page.locator("#watch")
+    expect(part).to_have_attribute("data-at", re.compile(r"\d+"))
+    page.get_by_label("Jump to").select_option("13:00")
+    page.get_by_label("Speed").select_option("10 seconds a second")
+    part.get_by_role("button", name="Play").click()
+    looks: list[list[dict[str, tuple[str, float, float]]]] = []
+    for _frame in range(FRAMES):
+        page.clock.run_for(FRAME_MS)
+        looks.append(page.evaluate(WAITING))
+    on: list[float] = []
+    across: list[float] = []
+    # what drove up before the first look is not known of the first ones
+    for earlier, before, after in zip(looks, looks[ARRIVES:], looks[ARRIVES + 1 :], strict=False):
+        for long_since, had, has in zip(earlier, before, after, strict=True):
+            for car in had.keys() & has.keys():
+                (was, x, y), (where, z, w) = had[car], has[car]
+                step = max(abs(z - x) / STEP, abs(w - y) / ROW)
+                waits = where == was == long_since.get(car, ("",))[0]
+                (on if waits else across).append(step)
+    moved = [step for step in on if step > 0.0]
+    assert len(moved) > 10
+    assert max(moved) <= 0.25
+    assert max(across) > 0.0
+    assert max(across) * STEP <= 10.0
 
 
 def test_nothing_moves_where_motion_is_off(page: Page) -> None:

@@ -266,7 +266,7 @@ def test_laundry_days_say_where_they_are_from() -> None:
     assert "as the Site page has it" in season_answer(SEASON, TODAY).rest
     advised = replace(SEASON, launder_every=3, launder_advised=True)
     assert (
-        "To the laundry after every 3 open days, as the page Cloth advises."
+        ", then after every 3 open days, as the page Cloth advises."
         in season_answer(advised, TODAY).rest
     )
 

@@ -101,7 +101,7 @@ def test_the_list_says_who_asked_how_far_and_until_when(visitor: Visitor) -> Non
     assert "One answer is being worked out." in text
     assert f'<a href="{MAPS}">Speed and spacing, Saturday 18 July 2026</a>' in text
     assert "Running. Now: trying speeds and spacings." in text
-    assert "asked by site manager, 16 July 2026" in text
+    assert "Asked by site manager, 16 July 2026" in text
     content = visitor.client.get(f"{LIST}.json").json()
     assert content["schema"] == "clothcast.studies/1"
     (one,) = content["studies"]
@@ -116,9 +116,9 @@ def test_the_list_says_what_was_begun_ahead_and_why(visitor: Visitor) -> None:
     visitor.runner.begin(job, "The busiest of the coming 14 days.")
     assert visitor.halfway.wait(60)
     text = visitor.text()
-    assert "worked out ahead, 16 July 2026" in text
+    assert "Worked out ahead, 16 July 2026" in text
     assert ": The busiest of the coming 14 days." in text
-    assert "asked by" not in text
+    assert "Asked by" not in text
     assert "Nothing is worked out ahead here: its budget of processor time is 0." in text
     (one,) = visitor.client.get(f"{LIST}.json").json()["studies"]
     assert one["reason"] == "The busiest of the coming 14 days."
@@ -343,8 +343,8 @@ def test_time_left_is_said_without_false_precision(left_s: float | None, words: 
 
 def test_the_quiet_line_of_a_first_answer() -> None:
     """Under way it says from how many days; stopped, that and how to begin again; else nothing."""
-    assert refining_words(None, "", 256, 1_024) == ""
-    under_way = refining_words(Progress(300, 512), "", 256, 1_024)
-    assert under_way.endswith("at your next visit from up to 1,024.")
-    stopped = refining_words(None, "The computation was stopped before it was done.", 256, 1_024)
+    assert refining_words(None, "", 256) == ""
+    under_way = refining_words(Progress(300, 512), "", 256)
+    assert under_way.endswith("from 256 simulated days, at your next visit from more.")
+    stopped = refining_words(None, "The computation was stopped before it was done.", 256)
     assert stopped.endswith("stopped before it was done. Compute begins it again.")

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import date
+from itertools import pairwise
 
 import pytest
 from fastapi.testclient import TestClient
 
 from app.answers.answer import Desk
 from app.answers.planning import PLAN, planned_day
-from app.charts.watch import stage_of, still, watch_key
+from app.charts.watch import ROW, STEP, stage_of, still, watch_key
 from app.words.watch import moment_words
 from sim.day.watched import BELT, DRIED, LINE, STACK, STANDS, Room, WatchedScenario
 from tests import demo_app
@@ -173,6 +174,22 @@ def test_the_stage_holds_any_line(room: Room) -> None:
     assert all(foot <= stage.height for _left, _right, _top, foot in boxes)
     for at, (a, b, c, d) in enumerate(boxes):
         assert not any(a < f and e < b and c < h and g < d for e, f, g, h in boxes[at + 1 :])
+
+
+@pytest.mark.parametrize("room", [Room(20, 2, 8, 3_000), Room(300, 40, 60, 12_000)])
+def test_who_waits_moves_up_to_a_place_beside(room: Room) -> None:
+    """From each waiting place the next one toward the front is beside it or over it, so that a
+    line of cars moves up like one; a line that jumps from row to row is found."""
+    stage = stage_of(room)
+
+    def jumps(places: Sequence[tuple[float, float]]) -> list[int]:
+        steps = [(abs(z - x), abs(w - y)) for (x, y), (z, w) in pairwise(places)]
+        beside, over = pytest.approx((STEP, 0.0)), pytest.approx((0.0, ROW))
+        return [at for at, step in enumerate(steps) if step != beside and step != over]
+
+    for where in (STACK, LINE, STANDS):
+        assert jumps(stage.places[where]) == []
+    assert jumps([(column * STEP, row * ROW) for row in range(2) for column in range(9)]) == [8]
 
 
 def test_every_mark_has_its_words(watched: tuple[WatchedScenario, ...]) -> None:

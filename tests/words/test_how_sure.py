@@ -248,7 +248,7 @@ def test_the_plan_names_what_widens_and_what_would_narrow() -> None:
     narrow = narrow_words(invented.peak_day_over_sites())
     assert narrow is not None
     assert narrow.wide.replace(NBSP, " ") == (
-        "The range of its cars leaving damp is wide mostly because these are not known: “Allowed "
+        "The range of cars leaving damp is wide mostly because these are not known: “Allowed "
         "film on hood and windshield” (41 %), “Time constant of throw-off, at idle” (29 %), "
         "“Moisture where throw-off ends, at idle” (14 %)."
     )
@@ -286,7 +286,7 @@ def test_money_is_named_where_damp_cars_are_certain() -> None:
     """Without an input that widens the damp cars, the margin's are named."""
     narrow = narrow_words(_widened(invented.peak_day_over_sites(), margin=("damp_cost", 0.5)))
     assert narrow is not None
-    said = "range of its margin is wide mostly because these are not known: “Cost of a damp car”"
+    said = "range of the margin is wide mostly because these are not known: “Cost of a damp car”"
     assert said in narrow.wide
     assert "the books" in narrow.act
     assert "lock" not in narrow.act

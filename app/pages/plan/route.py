@@ -352,8 +352,7 @@ def _told(
         return told_of(site, found)
     question, refining = view.asked.question, ""
     if question is not None and not view.is_final:
-        most = question.different_days
-        refining = refining_words(view.running, view.failed, found.days, most)
+        refining = refining_words(view.running, view.failed, found.days)
     return told_of(site, found, refining=refining, change=change_part(request, site, view.asked))
 
 
