@@ -142,7 +142,8 @@ def before(
     if view.failed:
         words = _("{lead} {failed}", lead=lead, failed=view.failed)
     elif progress is not None:
-        words = _("{lead} The new one is being worked out.", lead=lead)
+        sentence = "{lead} The new one is being worked out and takes its place by itself."
+        words = _(sentence, lead=lead)
     else:
         words = _("{lead} The new one is worked out once the plan is opened.", lead=lead)
     again = REFRESH_S if progress is not None and asks else 0

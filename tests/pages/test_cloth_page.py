@@ -440,7 +440,7 @@ def test_a_page_begins_the_answer_and_waits_for_it(
     sent = form.data(name="A", day="2026-07-14", at_s="6:40", reason="worn")
     answer = wash.post(PATH, data=sent)
     assert "Stored." in answer.text
-    assert "The new one is being worked out." in answer.text
+    assert "The new one is being worked out and takes its place" in answer.text
     assert asks_again(answer).startswith("2; url=/small-wash/cloth")
     assert wash.get(f"{PATH}.json").status_code == 404
     page = page_of(answer)
@@ -453,7 +453,8 @@ def test_a_page_begins_the_answer_and_waits_for_it(
     stopped = wash.post(stop.action, data=stop.data())
     assert "The computation was stopped before it was done." in stopped.text
     again = page_of(stopped).form(f"{PATH}/anew")
-    assert "The new one is being worked out." in wash.post(again.action, data=again.data()).text
+    begun = wash.post(again.action, data=again.data())
+    assert "The new one is being worked out and takes its place" in begun.text
 
 
 def test_laundering_in_words() -> None:

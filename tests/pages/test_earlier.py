@@ -87,7 +87,7 @@ def test_a_page_keeps_its_answer_over_an_entry(
     during = client.get(path)
     said = page_of(during).by_id
     assert said["before"].startswith("This was worked out before a change: Film, variation")
-    assert said["before"].endswith("The new one is being worked out.")
+    assert said["before"].endswith("The new one is being worked out and takes its place by itself.")
     assert answer_of(during.text) == answer
     assert asks_again(during)
     assert '<progress class="wait" max="1000" value="250"' in during.text
