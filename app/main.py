@@ -18,8 +18,10 @@ from app.answers.apart import Apart
 from app.answers.studies.runner import Runner
 from app.db.session import open_database
 from app.pages import (
+    checks,
     cloth,
     counts,
+    down,
     errors,
     guide,
     phones,
@@ -123,8 +125,9 @@ def create_app(settings: Settings, is_apart: bool = False) -> FastAPI:
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     # Fixed addresses first: /guide/… would else be read as a page of a site called “guide”.
     rooms = (
-        sites, setup, guide, today, logbook, log_files, plan, file, versions, change, settings_map,
-        reduce, staff, day_sheet, watch, studies, cloth, counts, weighings, roster, phones, site,
+        sites, setup, guide, today, logbook, log_files, checks, down, plan, file, versions, change,
+        settings_map, reduce, staff, day_sheet, watch, studies, cloth, counts, weighings, roster,
+        phones, site,
     )  # fmt: skip
     for room in rooms:
         app.include_router(room.router)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from app.answers.answer import Desk, with_earlier
+from app.answers.checks import Readiness, readiness
 from app.answers.cloth import CLOTH
 from app.answers.coming_days import ComingDay, coming_days
 from app.answers.coming_plans import COMING, own_answers
@@ -76,6 +77,7 @@ class TodayFound:
         plan: its plan, with the answer of before where there is none of now.
         rule: when to reduce, whole; None until it was worked out.
         cover: None where nobody is needed.
+        checks: of the site, as they stand today, and the devices that are down.
         cloth, worth: None until they were worked out; weighings: those of the site.
         strip: the next days; ahead: days with cars among the next `LOOK_AHEAD_DAYS`.
     """
@@ -83,6 +85,7 @@ class TodayFound:
     plan: PlanView
     rule: WhenToReduce | None
     cover: Cover | None
+    checks: Readiness
     cloth: ClothAnswer | None
     worth: WorthOfMeasuring | None
     weighings: tuple[Weighing, ...]
@@ -139,6 +142,7 @@ def find_today(desk: Desk, today: date) -> TodayFound:
         plan=plan,
         rule=_rule(plan, switch),
         cover=_cover(desk, plan, desk.open(STAFF, today).result),
+        checks=readiness(desk, today),
         cloth=found,
         worth=desk.open(WORTH, busy).result,
         weighings=desk.site.data.weighings,

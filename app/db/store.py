@@ -277,16 +277,22 @@ def load_rows(session: Session, site_id: int, rows: Rows[T]) -> tuple[T, ...]:
 
 
 def load_log(
-    session: Session, site_id: int, first: date | None = None, last: date | None = None
+    session: Session,
+    site_id: int,
+    first: date | None = None,
+    last: date | None = None,
+    kinds: Collection[str] = (),
 ) -> tuple[LogEntry, ...]:
-    """The logbook of a site from one day to another, both included, in order of time; entries that
-    were taken back too."""
+    """The logbook of a site from one day to another, both included, in order of time, of some kinds
+    or of all; entries that were taken back too."""
     columns = ROWS[LOG].c
     asked = select(*(columns[name] for name in LOG.cells)).where(columns.site_id == site_id)
     if first is not None:
         asked = asked.where(columns.day >= first)
     if last is not None:
         asked = asked.where(columns.day <= last)
+    if kinds:
+        asked = asked.where(columns.kind.in_(kinds))
     found = session.execute(asked.order_by(columns.day, columns.at_s, columns.key))
     return tuple(LogEntry(*row) for row in found)
 

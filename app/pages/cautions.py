@@ -78,6 +78,21 @@ BLOWERS = Notice(
 )
 """A day with the blowers down."""
 
+GUARDS = Notice(
+    "caution",
+    "Guards, emergency stops and pull cords are tried as their manual says, with nobody at the "
+    "belt. One that does not do its work is a failed safety device: stop, lock out, call licensed "
+    "service, as the local code asks.",
+)
+"""Trying guards and stops."""
+
+ELECTRICITY = Notice(
+    "caution",
+    "A cabinet is opened by whoever is licensed for it, by the local electrical code and the "
+    "equipment’s own manual. Everybody else looks at its lights from outside.",
+)
+"""Looking after what has current in it."""
+
 LABOUR_LAW = Notice(
     "caution",
     "Nothing here knows your labour law. Check hours, breaks, rest, minors and the fewest "

@@ -11,6 +11,7 @@ from app.answers.today import Cover, StripDay, TodayFound
 from app.catalogue import _, _n, long_date
 from app.words import cloth as cloth_words
 from app.words.answer import answer_sentences
+from app.words.checks import ready_words
 from app.words.figures import cells_of
 from app.words.numbers import about, about_dollars, clock, degrees, one_in
 from app.words.phrases import Statement, joined
@@ -87,8 +88,8 @@ def _leaves_damp(column: Column | None) -> str:
 
 
 def day_lines(found: TodayFound, system: str) -> tuple[tuple[Line, ...], tuple[Line, ...]]:
-    """Cars, wait and people; then money, cloth and what to measure. A closed day has only what
-    there is to do with cloth."""
+    """Cars, wait and people; then money, checks, cloth and what to measure. A closed day has only
+    the last three."""
     day, monday = found.plan.day, found.monday
     expected = found.plan.asked.expected
     lines, later = list[Line](), list[Line]()
@@ -101,6 +102,7 @@ def day_lines(found: TodayFound, system: str) -> tuple[tuple[Line, ...], tuple[L
             place = f"roster/{monday}" if found.cover.shifts else f"staff/{day}"
             lines.append(Line(_("People"), "needed", said, place, comes))
         later.append(Line(_("Money"), "margin", _money(found, system), plan))
+    later.append(Line(_("Checks"), "check", str(ready_words(found.checks)), "checks"))
     later.append(Line(_("Cloth"), "says-cloth", _cloth(found.cloth), "cloth"))
     later.append(Line(_("Measure"), "measurement", _measure(found), "weighings"))
     return tuple(lines), tuple(later)

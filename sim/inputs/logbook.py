@@ -214,7 +214,7 @@ DEFAULT_CHECKS = (
     CheckItem("Scale", OPENING, "Shows zero when empty."),
     CheckItem(
         "Height reading", WEEKLY,
-        "Steady while nobody is on the belt and the belt stands.", GUARD, "reading",
+        "Steady while nobody is on the belt and the belt stands.", "", "as shown",
     ),
     CheckItem("Open alarms", WEEKLY, "Each is closed, or somebody has it in hand."),
     CheckItem(
@@ -224,7 +224,7 @@ DEFAULT_CHECKS = (
     CheckItem(
         "Length of the cloth", MONTHLY,
         "Of three strips, from the fastening to the end. A second person holds the ladder.",
-        LADDER, "length",
+        LADDER, "as measured",
     ),
 )  # fmt: skip
 """What a site begins with that keeps no lists of its own; worded from general practice, no source:

@@ -53,7 +53,7 @@ def test_the_capacity_is_that_of_a_saturated_line(
 def test_a_belt_that_is_known_to_stand_washes_nothing_meanwhile() -> None:
     """Of a saturated line without other stops an hour of which the belt stands three quarters
     washes a quarter of what any other hour does, by the definition of capacity: to half a car in
-    the mean, and no day by more than the two cars that its ends cut; the stop is one of the day's."""
+    the mean, no day by more than the two cars that its ends cut; the stop is one of the day's."""
     stands = ((0.0, 0.0), (36_000.0, 1.0), (38_700.0, 0.0))
     site = Site("Saturated").with_values({**LINE, "belt_stands": stands})
     day = conditions(400.0)
