@@ -16,6 +16,7 @@ from app.db.session import Database
 from app.db.store import StoredSite
 from sim.decide.compare import check_question
 from sim.decide.maps.answer import SCHEMA, SettingsMap
+from sim.decide.maps.first import first_maps
 from sim.decide.maps.points import MapQuestion, at_setting, map_question, settings_map
 from sim.inputs import Scenario
 
@@ -51,13 +52,19 @@ def _days(one: DayAsked[MapQuestion]) -> int:
 
 
 def _work(one: DayAsked[MapQuestion], executor: Executor | None, report: Report) -> SettingsMap:
+    report.stage("first")
+    report.early(first_maps(one.posed, executor, report))
+    report.stage("points")
     return settings_map(one.posed, executor, report)
 
 
 MAPS: Kind[DayAsked[MapQuestion], SettingsMap] = Kind(
     name="maps",
     label="Speed and spacing",
-    stages=(Stage("points", "trying speeds and spacings"),),
+    stages=(
+        Stage("first", "first maps from few points", 1.0),
+        Stage("points", "trying speeds and spacings", 10.0),
+    ),
     page="settings/{day}",
     found=SettingsMap,
     ask=_ask,

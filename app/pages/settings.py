@@ -117,21 +117,19 @@ def _page(
 ) -> Response:
     system, found, expected = site.data.units, view.result, view.asked.plan.expected
     answer, sure, needs_plan = instead_of(view, system, _("No map yet."))
-    waiting, maps = None, None
+    maps, is_waiting = None, view.is_wanting and not view.failed and not view.earlier
     if found is not None:
         answer, sure = answer_words(found, system, site.data.given)
         maps = maps_part(found, origin_words(expected, system), system)
-    elif not view.failed:
-        waiting = waiting_of(view)
     page = SettingsPage(
         slug=site.slug,
         day=view.day,
         weather=weather_words(expected, system),
         answer=answer,
         sure=sure,
-        waiting=waiting,
+        waiting=waiting_of(view) if is_waiting else None,
         maps=maps,
-        can_retry=bool(view.failed) and found is None,
+        can_retry=view.is_wanting and bool(view.failed) and not view.earlier,
         needs_plan=needs_plan,
         message=message,
         typed=typed,
@@ -144,7 +142,7 @@ def _page(
     return render(
         request, "settings/settings.html", page, title=_("Speed and spacing"), current="settings",
         site=site, when=plan_title(view.day), status=422 if message else status,
-        again=REFRESH_S if waiting is not None else 0,
+        again=REFRESH_S if page.waiting is not None else 0,
         before=before(site, view, retry=f"/{site.slug}/settings/{view.day}"),
     )  # fmt: skip
 
@@ -195,7 +193,7 @@ AXES = (
 def maps_csv(site: SiteDep, web: WebDep, day: str) -> Response:
     """Every point of both maps, unrounded."""
     view = web.open(site, MAPS, wanted(day))
-    if view.result is None:
+    if view.result is None or view.result.coarse:
         raise HTTPException(404, _("The maps of this day have not been computed yet."))
     return csv_file(map_csv(view.result, site.data.units), f"{site.slug}-{day}-map.csv")
 

@@ -27,7 +27,7 @@ from app.pages.cautions import (
 from app.pages.days import instead_of, plan_title, wanted
 from app.pages.deps import SiteDep, WebDep, render
 from app.pages.security import LOCAL_HOSTS
-from app.pages.waiting import REFRESH_S, StudyProgress
+from app.pages.waiting import REFRESH_S, StudyProgress, before
 from app.pages.waiting import waiting as waiting_of
 from app.words.numbers import clock, whole
 from app.words.phrases import Statement, TextTable, moment
@@ -39,6 +39,10 @@ from sim.inputs import Site, Steps, value_at
 from sim.units import UNITS, format_number, show_clock
 
 router = APIRouter()
+SO_FAR = (
+    "So far: chosen among a few rules on few simulated days. It may still change; print the sheet "
+    "once this line is gone."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +58,8 @@ class Orders:
         hours: the hours to write on, with the cars expected in each.
         damp_in: one damp car in so many is too many, 0 where the day is reduced all along; limit:
             weight of a strip that is as wet as it may be; empty where there is none.
-        sure: how sure the answer is.
+        sure: how sure the answer is; so_far: what is said of a first form, which may still change;
+            one of both is empty.
     """
 
     told: WhenToReduce
@@ -68,6 +73,7 @@ class Orders:
     damp_in: int
     limit: str
     sure: str
+    so_far: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,10 +101,9 @@ class SheetPage:
 @router.get("/{slug}/sheet/{day}")
 def show_sheet(request: Request, site: SiteDep, web: WebDep, day: str) -> Response:
     """The sheet; what has not been computed is begun, and the page asks again by itself."""
-    view, units = web.by_plan(web.begun(site, SWITCH, wanted(day))), site.data.units
+    view, units = web.by_plan(web.shown(site, SWITCH, wanted(day))), site.data.units
     shifts = site.data.staff.on_day(view.day)
     told, asked = view.result, view.asked.question
-    told = None if told is None or told.coarse else told  # a first form may still change
     lead, _sure, _needs = instead_of(view, units)
     waiting, orders, stops = None, None, [LOCK_OUT]
     if told is not None and asked is not None and view.asked.plan.expected is not None:
@@ -117,7 +122,8 @@ def show_sheet(request: Request, site: SiteDep, web: WebDep, day: str) -> Respon
             hours=_hours(asked.site, view.asked.plan.expected),
             damp_in=0 if told.told.everyone or share <= 0.0 else max(2, math.floor(1.0 / share)),
             limit="" if limits.no_wiping_needed else weight_words(wet, told.crew_terms, units),
-            sure=switch_sure(told, site.data.given, units).lead,
+            sure="" if told.coarse else switch_sure(told, site.data.given, units).lead,
+            so_far=_(SO_FAR) if told.coarse else "",
         )
         if asked.site.degraded.failed_sensor != "none":
             stops += [SHAPING_SENSOR, SAFETY_DEVICE]
@@ -125,7 +131,7 @@ def show_sheet(request: Request, site: SiteDep, web: WebDep, day: str) -> Respon
             stops.append(BLOWERS)
         if asked.cloth.strip():
             stops.append(SET_CHANGE)
-    elif lead is None:
+    if lead is None or (told is not None and told.coarse and view.earlier is None):
         waiting = waiting_of(view)
     page = SheetPage(
         site.slug, view.day, units, lead, waiting, orders, (*stops, DEFERENCE),
@@ -135,6 +141,7 @@ def show_sheet(request: Request, site: SiteDep, web: WebDep, day: str) -> Respon
         request, "sheet/sheet.html", page, title=_("Day sheet"), current="reduce", site=site,
         when=plan_title(view.day), kind="sheet",
         again=REFRESH_S if view.running is not None and not view.is_final else 0,
+        before=before(site, view, retry=f"/{site.slug}/reduce/{view.day}"),
     )  # fmt: skip
 
 

@@ -34,6 +34,11 @@ MISSED = {
     "cars_lost": "lost cars",
 }
 
+FIRST = (
+    "the maps are from every other speed, spacing, demand and temperature. All of them are being "
+    "tried on more days; what is advised may still change."
+)
+
 
 def figure_words(
     found: SettingsMap, name: str, value: float | None, system: str, with_unit: bool = True
@@ -169,6 +174,8 @@ def _sure(found: SettingsMap, system: str, given: Collection[str]) -> Statement:
             "every guess at its middle value."
         )
     same = _(sentence, days=days)
+    if found.coarse:
+        return Statement(_("So far:"), f"{_(FIRST)} {same}")
     own, rival = (
         "" if place is None else setting_words(place, system)
         for place in (found.other or found.present, found.rival)

@@ -22,6 +22,7 @@ from sim.day.night import PreviousDay
 from sim.decide.compare import LEAST_RUNS, Question, compare, stands
 from sim.decide.how_sure import BOUNDS, LEFT
 from sim.decide.maps.answer import MapPoint, SettingsMap
+from sim.decide.maps.first import first_maps
 from sim.decide.maps.lattice import Axis
 from sim.decide.maps.points import (
     MAPPED,
@@ -271,6 +272,30 @@ def test_the_advice_is_held_against_its_rival_at_drawn_sites(found: SettingsMap)
     assert stands(pair, LEFT) == by_damp
     assert drawn.standing == stands(pair, tuple(BOUNDS))
     assert drawn.standing.sites == by_damp.sites
+
+
+def test_first_maps_are_points_of_the_whole_on_fewer_days(two_processes: Executor) -> None:
+    """Every other value of each grid, the first and so on, on at most four of the days, each point
+    as the whole has it on as many; nothing between, no drawn site, and they say that they are."""
+    asked = replace(QUESTION, known=frozenset())
+    first = first_maps(replace(asked, question=replace(asked.question, replications=6)))
+    whole = settings_map(
+        replace(asked, question=replace(asked.question, replications=first.replications)),
+        two_processes,
+    )
+    assert first.replications == 4
+    assert first.coarse
+    assert not whole.coarse
+    for here, there in ((first.settings, whole.settings), (first.weather, whole.weather)):
+        places = [(x, y) for y in there.y.values[::2] for x in there.x.values[::2]]
+        assert [(one.x, one.y) for one in here.grid] == places
+        assert set(map(write, here.grid)) < set(map(write, there.grid))
+        assert here.between == ()
+    assert whole.settings.between
+    assert first.present == whole.present
+    assert first.standing is None
+    assert whole.standing is not None
+    assert first_maps(QUESTION).replications == QUESTION.question.replications
 
 
 def test_without_a_best_the_nearest_is_told() -> None:

@@ -41,6 +41,7 @@ SATURDAY = date(2026, 7, 18)
 STORE: dict[str, Callable[[TestClient], str]] = {
     "plan": lambda client: store_comparison(client, SATURDAY),
     "reduce": lambda client: store_switch(client, SATURDAY),
+    "sheet": lambda client: store_switch(client, SATURDAY).replace("reduce", "sheet"),
     "settings": lambda client: store_maps(client, SATURDAY),
     "staff": lambda client: store_staff(client, SATURDAY),
     "coming": store_coming,

@@ -74,11 +74,12 @@ class Visitor:
         with web.database.session() as session:
             return Desk(session, stored, web.runner).open(MAPS, day).key
 
-    def store(self, content: SettingsMap) -> None:
-        """Stores maps as the answer of the day."""
+    def store(self, content: SettingsMap, *, is_final: bool = True) -> None:
+        """Stores maps as the answer of the day, or first ones."""
         web = app_of(self.client).state.web
+        key = self.key()
         with gate(web.database, web.now()) as writes:
-            writes.store_result(self.key(), self.site_id, PEAK, write(content))
+            writes.store_result(key, self.site_id, PEAK, write(content), is_final=is_final)
 
     def scenarios(self) -> tuple[Scenario, ...]:
         """The plan of the day."""
@@ -125,6 +126,15 @@ def test_the_first_sentence_says_what_the_best_setting_would_change() -> None:
         f"turns on guesses until you enter yours: “{INPUTS['film_after_rinse_kg_m2'].label}”"
         in words
     )
+
+
+def test_first_maps_say_so_and_are_followed() -> None:
+    """How sure begins with *So far*, tells what is tried yet, and names no rival."""
+    sure = answer_words(replace(maps(), coarse=True, replications=4, standing=None), "us")[1]
+    assert sure.lead == "So far:"
+    assert "every other speed, spacing, demand and temperature" in sure.rest
+    assert "the same 4 simulated days" in sure.rest.replace("\u00a0", " ")
+    assert "sites like yours" not in sure.rest
 
 
 def test_the_present_setting_may_stay() -> None:
@@ -381,8 +391,30 @@ def test_while_computing_the_page_asks_again(
     monkeypatch.setattr(runner, "standing", standing(Progress(120, 900)))
     answer = visitor.client.get(PAGE)
     assert asks_again(answer).startswith("2; url=/")
-    assert "Now: trying speeds and spacings." in answer.text
+    assert "2 of 2: trying speeds and spacings." in answer.text
     assert not visitor.begun
+
+
+def test_first_maps_are_shown_while_the_whole_is_computed(
+    visitor: Visitor, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Beside them stands how far the whole is, and the page asks for it; the file waits for it."""
+    monkeypatch.setattr(app_of(visitor.client).state.web.runner, "standing",
+                        standing(Progress(120, 900)))  # fmt: skip
+    visitor.store(replace(maps(), coarse=True, standing=None), is_final=False)
+    answer = visitor.client.get(PAGE)
+    text = html.unescape(answer.text)
+    assert asks_again(answer).startswith("2; url=/")
+    assert "So far:" in text
+    assert "Stop computing" in text
+    assert "Working it out." not in text
+    assert "map.csv" not in text
+    assert visitor.client.get(f"{PAGE}/map.csv").status_code == 404
+    visitor.store(maps())
+    whole = visitor.client.get(PAGE)
+    assert asks_again(whole) == ""
+    assert "So far:" not in whole.text
+    assert "map.csv" in whole.text
 
 
 def test_a_failure_is_told_and_begun_again_by_its_button(

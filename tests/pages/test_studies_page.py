@@ -100,7 +100,7 @@ def test_the_list_says_who_asked_how_far_and_until_when(visitor: Visitor) -> Non
     assert asks_again(answer).startswith("5; url=/")
     assert "One answer is being worked out." in text
     assert f'<a href="{MAPS}">Speed and spacing, Saturday 18 July 2026</a>' in text
-    assert "Running. Now: trying speeds and spacings." in text
+    assert "Running. 2 of 2: trying speeds and spacings." in text
     assert "Asked by site manager, 16 July 2026" in text
     content = visitor.client.get(f"{LIST}.json").json()
     assert content["schema"] == "clothcast.studies/1"

@@ -558,7 +558,8 @@ def test_a_name_that_is_taken_is_not_used_again(visitor: Visitor) -> None:
 
 def test_a_first_form_is_told_as_one(visitor: Visitor, monkeypatch: pytest.MonkeyPatch) -> None:
     """What few windows have told is shown with its own chances, beside how far the search is; it
-    is called neither firm nor too close, goes into no plan and onto no day sheet."""
+    is called neither firm nor too close, and goes into no plan; the day sheet says that it may
+    still change, and has no button to print it."""
     first = replace(switch(), coarse=True, probability=0.87, bound=None)
     visitor.store(first, is_final=False)
     visitor.web.runner.standing = standing(Progress(400, 65_000))
@@ -572,8 +573,15 @@ def test_a_first_form_is_told_as_one(visitor: Visitor, monkeypatch: pytest.Monke
     assert f"{PAGE}/together" not in page
     assert visitor.client.post(f"{PAGE}/plan", data={}).status_code in (403, 404, 422)
     sheet = visitor.text(SHEET)
-    assert "Reduce at 12:00" not in sheet
+    assert "Reduce at 12:00" in sheet
+    assert "So far: chosen among a few rules on few simulated days. It may still change" in sheet
     assert "Stop computing" in sheet
+    assert 'id="print"' not in sheet
+    visitor.web.runner.standing = standing()
+    visitor.store(switch())
+    whole = visitor.text(SHEET)
+    assert "So far" not in whole
+    assert 'id="print"' in whole
 
 
 def test_parts_that_are_not_there_yet_say_so(visitor: Visitor) -> None:

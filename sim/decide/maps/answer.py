@@ -90,6 +90,7 @@ class SettingsMap:
             of the others; None where there is no other.
         standing: how the advice stands against it at drawn sites; None with `rival`, or where no
             site was drawn. weighed: kinds of weighing that these were drawn by.
+        coarse: whether these are first maps, of few points on few days, shown until all are there.
     """
 
     schema: str = field(default=SCHEMA, kw_only=True)
@@ -112,6 +113,7 @@ class SettingsMap:
     rival: MapPoint | None
     standing: Standing | None
     weighed: tuple[str, ...]
+    coarse: bool = False
 
     @property
     def better(self) -> MapPoint | None:

@@ -109,13 +109,15 @@ def look_closer(
     cells: Sequence[Square],
     states: Callable[[Spot], tuple[bool, ...] | None],
     visit: Callable[[list[Spot]], None],
+    levels: int = LEVELS,
 ) -> list[Square]:
-    """Halves every cell across which a state changes, `LEVELS` times.
+    """Halves every cell across which a state changes, so many times.
 
     Args:
         cells: squares of the grid; their corners have been visited.
         states: what holds at a visited point; None where nothing can be said.
         visit: is given the points that are needed next, in a fixed order.
+        levels: at most `LEVELS`.
 
     Returns:
         the squares that cover the plane, small along the changes.
@@ -123,7 +125,7 @@ def look_closer(
     whole: list[Square] = []
     seen = {spot for cell in cells for spot in cell.corners}
     current = list(cells)
-    for _ in range(LEVELS):
+    for _ in range(levels):
         split: list[Square] = []
         for cell in current:
             (split if _is_mixed(cell, states) else whole).append(cell)

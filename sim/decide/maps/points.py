@@ -26,6 +26,7 @@ from sim.decide.how_sure import BOUNDS, allowed_of
 from sim.decide.maps.answer import ALL, Map, MapPoint, SettingsMap
 from sim.decide.maps.lattice import (
     FINE,
+    LEVELS,
     Axis,
     Segment,
     Spot,
@@ -235,6 +236,7 @@ class _PointWork:
     allowed: dict[str, float]
     executor: Executor | None
     progress: Callable[[int, int], None]
+    levels: int = LEVELS
     done: int = 0
     total: int = 0
 
@@ -275,19 +277,22 @@ class _PointWork:
         grid = grid_spots(x, y)
         visit(grid)
         squares = [Square(i, j, FINE) for i, j in grid if i < x.steps and j < y.steps]
-        return replace(plane, cells=tuple(look_closer(squares, plane.states, visit)))
+        return replace(plane, cells=tuple(look_closer(squares, plane.states, visit, self.levels)))
 
 
 def settings_map(
     asked: MapQuestion,
     executor: Executor | None = None,
     progress: Callable[[int, int], None] = lambda done, total: None,
+    *,
+    levels: int = LEVELS,
 ) -> SettingsMap:
     """Both maps of a day.
 
     Args:
         executor: runs the points side by side; the figures don't depend on it.
         progress: told after each point how many are done, and how many there will be at least.
+        levels: how often cells are halved where a limit begins to hold.
 
     Raises:
         InputError: with every problem of the question.
@@ -298,7 +303,7 @@ def settings_map(
     if problems:
         raise InputError(problems)
     allowed = allowed_of(site)
-    work = _PointWork(asked, allowed, executor, progress, total=asked.least_points)
+    work = _PointWork(asked, allowed, executor, progress, levels, total=asked.least_points)
 
     present_at = present_setting(site, day)
     (present,) = work.run([(*present_at, scenario, day)])
