@@ -1,5 +1,6 @@
 """Answers that are there before anybody asks: what is worth having of a site, in which order and
-why; one after another, behind whatever somebody asked for, within a day's budget.
+why; something to read on every page first, then one after another, behind whatever somebody asked
+for, within a day's budget.
 """
 
 from __future__ import annotations
@@ -7,10 +8,10 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from app.answers.answer import Answer, Desk
+from app.answers.answer import Answer, Desk, with_earlier
 from app.answers.coming_days import coming_days
 from app.answers.kinds import KINDS, drop_stale
 from app.answers.staff import days_of, monday_of
@@ -29,6 +30,13 @@ THIS_WEEK, NEXT_WEEK = "The people of this week.", "The people of next week."
 MEASURED = "What was measured, which every other answer rests on."
 MEASURES = "What measurements tell and what they are worth on the busiest of the coming days."
 SEASON = "The season, which takes longest."
+SOMETHING = 0
+"""The turn of what is wanted only where nothing can be read, not even an answer of before."""
+AT_ONCE = 2
+"""So many are under way before anything can be read of them: one alone leaves much of two processes
+idle."""
+ALONE = "weighings"
+"""The kind beside which nothing is begun, because all others rest on it."""
 OF_A_DAY = ("plan", "switch", "staff")
 """Kinds of a day that is prepared: plan, rule, people."""
 COUNT = 14
@@ -49,7 +57,7 @@ class Wanted:
         kind: its name, see `KINDS`.
         reason: a sentence of the catalogue.
         turn: its place among those of all sites: each site's plan of today comes before any one's
-            rule, and its today before any one's season.
+            rule, and its today before any one's season; before all that, see `SOMETHING`.
     """
 
     kind: str
@@ -59,31 +67,34 @@ class Wanted:
 
 
 def wanted(desk: Desk, today: date) -> Iterator[Wanted]:
-    """What is worth having of a site, in order: its measurements, on which all else rests; each
-    page as of today, and the coming days; tomorrow; the busiest of the coming days; people of this
-    and next week and their rosters; what measurements tell; the season."""
+    """What is worth having of a site, in order: something to read on each page as of today; its
+    measurements, on which all else rests; these pages by them; tomorrow; the busiest of the coming
+    days; people of this and next week and their rosters; what measurements tell; the season."""
     tomorrow = today + timedelta(days=1)
+    pages = (
+        *(Wanted(kind, today, TODAY, turn) for kind, turn in zip(OF_A_DAY, (1, 2, 2), strict=True)),
+        Wanted("cloth", today, CLOTH, 3),
+        Wanted("coming", tomorrow, COMING, 3),
+        Wanted("maps", today, TODAY, 4),
+    )
+    yield from (replace(page, turn=SOMETHING) for page in pages)
     if desk.site.data.weighings:
-        yield Wanted("weighings", max(one.day for one in desk.site.data.weighings), MEASURED, 0)
-    yield Wanted("plan", today, TODAY, 0)
-    yield from (Wanted(kind, today, TODAY, 1) for kind in OF_A_DAY[1:])
-    yield Wanted("cloth", today, CLOTH, 2)
-    yield Wanted("coming", tomorrow, COMING, 2)
-    yield Wanted("maps", today, TODAY, 3)
-    yield from (Wanted(kind, tomorrow, TOMORROW, 4) for kind in OF_A_DAY)
+        yield Wanted(ALONE, max(one.day for one in desk.site.data.weighings), MEASURED, 1)
+    yield from pages
+    yield from (Wanted(kind, tomorrow, TOMORROW, 5) for kind in OF_A_DAY)
     busy = busiest(desk, tomorrow)
-    yield from (Wanted(kind, busy, BUSY, 5) for kind in (*OF_A_DAY, "maps"))
+    yield from (Wanted(kind, busy, BUSY, 6) for kind in (*OF_A_DAY, "maps"))
     for turn, monday, reason in (
-        (6, monday_of(today), THIS_WEEK),
-        (7, monday_of(today) + WEEK, NEXT_WEEK),
+        (7, monday_of(today), THIS_WEEK),
+        (8, monday_of(today) + WEEK, NEXT_WEEK),
     ):
         for day in days_of(monday):
             if day >= today:
                 yield Wanted("staff", day, reason, turn)
         if desk.site.data.staff.people:
             yield Wanted("roster", monday, reason, turn)
-    yield from (Wanted(kind, busy, MEASURES, 8) for kind in ("effect", "worth"))
-    yield Wanted("season", today, SEASON, 9)
+    yield from (Wanted(kind, busy, MEASURES, 9) for kind in ("effect", "worth"))
+    yield Wanted("season", today, SEASON, 10)
 
 
 def busiest(desk: Desk, first: date) -> date:
@@ -113,8 +124,8 @@ class Ahead:
         self._today_at = today_at
         self._lock = threading.Lock()
         self._is_to_look = False
-        self._settled: dict[int, tuple[object, set[tuple[str, date]]]] = {}
-        self._begun: dict[str, int] = {}
+        self._settled: dict[int, tuple[object, set[Wanted]]] = {}
+        self._begun: dict[str, tuple[int, Wanted]] = {}
         self._ended = threading.Event()
         self.on_found: Callable[[tuple[SiteLine, Wanted] | None], None] | None = None
 
@@ -149,10 +160,14 @@ class Ahead:
         return None if found is None else found[:2]
 
     def go_on(self) -> Future[None] | None:
-        """Begin what comes next once something can be read of all that was begun; None if all is
-        there or under way, or the budget is used up."""
-        is_at_work = any(self._runner.is_unseen(key) for key in self._begun)
-        if is_at_work or self.budget_s <= 0.0 or self.spent_s() >= self.budget_s:
+        """Begin what comes next, unless nothing can be read yet of so many that were begun; None
+        if all is there or under way, or the budget is used up."""
+        unseen = [
+            one.kind for key, (_at, one) in self._begun.items() if self._runner.is_unseen(key)
+        ]
+        if len(unseen) >= AT_ONCE or ALONE in unseen:
+            return None
+        if self.budget_s <= 0.0 or self.spent_s() >= self.budget_s:
             return None
         with self._database.session() as session:
             found = self._first(session)
@@ -160,10 +175,10 @@ class Ahead:
             return None
         _line, one, answer = found
         job = answer.job
-        if job is None:
+        if job is None or (unseen and one.kind == ALONE):
             return None
-        self._begun = {key: at for key, at in self._begun.items() if self._runner.has(key)}
-        self._begun[job.key] = job.site_id
+        self._begun = {key: begun for key, begun in self._begun.items() if self._runner.has(key)}
+        self._begun[job.key] = job.site_id, one
         return self._runner.begin(job, one.reason)
 
     # ---- parts -----------------------------------------------------------------------------------
@@ -171,10 +186,9 @@ class Ahead:
     def _look(self) -> None:
         with self._lock:
             self._is_to_look = False
-        for site_id in {at for key, at in self._begun.items() if self._runner.has(key)}:
+        for site_id in {at for key, (at, _) in self._begun.items() if self._runner.has(key)}:
             drop_stale(self._database, self._runner, site_id)
-        begun = self.go_on()
-        if begun is not None:
+        while (begun := self.go_on()) is not None:
             begun.add_done_callback(lambda _done: self.look())
         if self.on_found is not None:
             self.on_found(self.next())
@@ -202,20 +216,23 @@ class Ahead:
         settled = self._settled_of(session, site, today)
         desk = Desk(session, site, self._runner.blind())
         for one in wanted(desk, today):
-            if (one.kind, one.day) in settled:
+            if one in settled:
                 continue
             answer = desk.open(KINDS[one.kind], one.day)
-            if not answer.is_wanting:
-                settled.add((one.kind, one.day))
+            is_there = not answer.is_wanting
+            if one.turn == SOMETHING and not is_there:
+                is_there = with_earlier(session, answer).result is not None
+            if is_there:
+                settled.add(one)
                 continue
             study = studies.find_study(session, answer.key)
             if study is None or not (study.is_open or study.state in STOPPED):
                 return one, answer
             if not study.is_open:
-                settled.add((one.kind, one.day))
+                settled.add(one)
         return None
 
-    def _settled_of(self, session: Session, site: StoredSite, today: date) -> set[tuple[str, date]]:
+    def _settled_of(self, session: Session, site: StoredSite, today: date) -> set[Wanted]:
         """What needs no look any more while nothing changes at the site."""
         state = site.version, today, store.plan_versions(session, site.id)
         held = self._settled.get(site.id)

@@ -48,7 +48,8 @@ class Played:
         """A kind that takes the place of the real one."""
 
         def ask(desk: Desk, day: date) -> tuple[str, date, int]:
-            return name, day, desk.site.version if name in OF_SITE else 0
+            others = 100 * (desk.site.id - 1)  # each further site asks questions of its own
+            return name, day, others + (desk.site.version if name in OF_SITE else 0)
 
         def work(asked: tuple[str, date, int], executor: Executor | None, report: Report) -> Any:
             report(1, 4)
@@ -58,7 +59,7 @@ class Played:
             return found
 
         return Kind(
-            name=name, label=name, stages=(), page=name, found=dict[str, str], ask=ask,
+            name=name, label=name, stages=(), page=name, found=dict[str, Any], ask=ask,
             key=lambda asked: " ".join(map(str, asked)), days=lambda _asked: 1, work=work,
             failed="{fault}",
         )  # fmt: skip
@@ -87,6 +88,17 @@ def to_the_end(ahead: Ahead) -> int:
     return count
 
 
+def up_to_weighings(ahead: Ahead) -> list[tuple[str, str]]:
+    """Goes on until measurements come next; returns site and kind of what came before."""
+    done = []
+    while (found := ahead.next()) is not None and found[1].kind != "weighings":
+        future = ahead.go_on()
+        assert future is not None
+        future.result(60)
+        done.append((found[0].name, found[1].kind))
+    return done
+
+
 def mill_wants(servers: Servers) -> list[tuple[str, date]]:
     """What is worth having of the site, in order, each once."""
     with servers.database.session() as session:
@@ -95,10 +107,10 @@ def mill_wants(servers: Servers) -> list[tuple[str, date]]:
 
 
 def test_what_is_worth_having_comes_in_the_order_of_who_needs_it(tmp_path: Path) -> None:
-    """Measurements, on which all rests; today, cloth, the coming days and today's maps, so that
-    each page has something to show; tomorrow, the busiest day with its maps, people and rosters of
-    two weeks, what measurements tell, the season; only kinds that there are, with turns that never
-    go back. Each site's plan of today comes before any one's rule."""
+    """Today, cloth, the coming days and today's maps, so that each page has something to show;
+    measurements, on which all rests, and these pages by them; tomorrow, the busiest day with its
+    maps, people and rosters of two weeks, what measurements tell, the season; only kinds that there
+    are, with turns that never go back. Each site's plan of today comes before any one's rule."""
     database = open_database(tmp_path / "data.sqlite3")
     with gate(database, NOW) as opened:
         opened.create_site(demo_data(), "demo")
@@ -110,11 +122,15 @@ def test_what_is_worth_having_comes_in_the_order_of_who_needs_it(tmp_path: Path)
     turn_of = {(one.kind, one.day): one.turn for one in found}
     assert turn_of["plan", TODAY] < turn_of["switch", TODAY]
     assert {one.kind for one in found} == KINDS.keys() - {"together", "file"}
-    assert found[0].kind == "weighings"
     tomorrow, peak = TODAY + timedelta(days=1), date(2026, 7, 18)
-    assert [(one.kind, one.day) for one in found[1:14]] == [
+    pages = [
         ("plan", TODAY), ("switch", TODAY), ("staff", TODAY),
         ("cloth", TODAY), ("coming", tomorrow), ("maps", TODAY),
+    ]  # fmt: skip
+    assert [(one.kind, one.day) for one in found if one.turn == work_ahead.SOMETHING] == pages
+    assert found[len(pages)].kind == "weighings"
+    assert [(one.kind, one.day) for one in found[len(pages) + 1 :][:13]] == [
+        *pages,
         ("plan", tomorrow), ("switch", tomorrow), ("staff", tomorrow),
         ("plan", peak), ("switch", peak), ("staff", peak), ("maps", peak),
     ]  # fmt: skip
@@ -142,6 +158,81 @@ def test_everything_is_worked_out_once_also_over_a_restart(
     assert played.done == whole
     assert second.next() is None
     assert to_the_end(ahead_of(servers, servers.runner())) == 0
+
+
+def test_two_are_under_way_until_something_can_be_read_of_them(
+    servers: Servers, played: Played
+) -> None:
+    """A second answer is begun beside the first, a third once one of them has shown something."""
+    runner = servers.runner()
+    ahead, shown, rest = ahead_of(servers, runner), threading.Event(), threading.Event()
+
+    def first_form(_executor: Executor | None, report: Report) -> dict[str, str]:
+        assert shown.wait(60)
+        report.early({"answer": "first"})
+        assert rest.wait(60)
+        return {"answer": "whole"}
+
+    slow = played.work["switch", TODAY] = Gated()
+    third = played.work["staff", TODAY] = Gated()
+    played.work["plan", TODAY] = first_form
+    plan, switch = ahead.go_on(), ahead.go_on()
+    assert plan is not None
+    assert switch is not None
+    assert slow.halfway.wait(60)
+    assert ahead.go_on() is None
+    seen = threading.Event()
+    runner.on_shown = seen.set
+    shown.set()
+    assert seen.wait(60)
+    staff = ahead.go_on()
+    assert staff is not None
+    assert ahead.go_on() is None
+    for go_on in (slow.go_on, third.go_on, rest):
+        go_on.set()
+    for future in (plan, switch, staff):
+        future.result(60)
+    assert to_the_end(ahead) == len(mill_wants(servers)) - 3
+    assert Counter(played.done) == Counter(mill_wants(servers))
+
+
+def test_measurements_are_worked_in_alone_once_every_page_has_something(
+    servers: Servers, played: Played
+) -> None:
+    """Every site's pages of today come before anybody's measurements, unless an answer of before
+    can be read there; beside measurements, on which all rests, nothing is begun."""
+    with gate(servers.database, servers.clock()) as opened:
+        opened.create_site(demo_data(), "demo")
+        measured = find(opened.session, demo_data().site.name)
+    ahead = ahead_of(servers, servers.runner())
+    last = max(one.day for one in measured.data.weighings)
+    measuring = played.work["weighings", last] = Gated()
+    kinds = ["plan", "switch", "staff", "cloth", "coming", "maps"]
+    names = [measured.data.site.name, MILL]
+    assert up_to_weighings(ahead) == [(name, kind) for name in names for kind in kinds]
+    future = ahead.go_on()
+    assert future is not None
+    assert measuring.halfway.wait(60)
+    assert ahead.go_on() is None
+    measuring.go_on.set()
+    future.result(60)
+    assert to_the_end(ahead) > 0
+
+
+def test_what_can_be_read_already_waits_for_measurements(
+    servers: Servers, played: Played, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where each page has an answer of before, that is enough to read, and what was measured since
+    is worked in first."""
+    kinds = {name: replace(played.kind(name), schema="played") for name in KINDS}
+    monkeypatch.setattr(work_ahead, "KINDS", kinds)
+    with gate(servers.database, servers.clock()) as opened:
+        opened.create_site(demo_data(), "demo")
+        measured = find(opened.session, demo_data().site.name)
+        opened.store_result("before", measured.id, TODAY, '{"schema":"played"}')
+    ahead = ahead_of(servers, servers.runner())
+    first = up_to_weighings(ahead)
+    assert {name for name, _kind in first} == {MILL}
 
 
 def test_a_change_has_only_that_done_anew_whose_question_it_changes(

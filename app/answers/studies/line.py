@@ -13,7 +13,9 @@ from app.answers.studies.workers import Rank
 ASIDE = "aside"
 """The thread for what is no study."""
 AHEAD = "ahead"
-"""The thread for what nobody asked for."""
+"""The lane of what nobody asked for."""
+THREADS = {AHEAD: 2}
+"""Threads of a lane that has more than one: what nobody asked for may be two at once."""
 GLANCE_S = 1.0
 """How often work ahead that stands back looks whether it is still wanted [s]."""
 PRESENT = timedelta(seconds=10)
@@ -175,10 +177,11 @@ class StudyQueue(Generic[Waits]):
         return at_work + (waiting.index(run) if run in waiting else 0)
 
     def thread(self, lane: str) -> ThreadPoolExecutor:
-        """The one thread of a lane."""
+        """The thread of a lane, or its `THREADS`."""
         with self._lock:
             if lane not in self._threads:
-                self._threads[lane] = ThreadPoolExecutor(1, thread_name_prefix=lane)
+                count = THREADS.get(lane, 1)
+                self._threads[lane] = ThreadPoolExecutor(count, thread_name_prefix=lane)
             return self._threads[lane]
 
     def close(self, wait_for: str) -> None:
