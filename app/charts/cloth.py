@@ -56,7 +56,8 @@ def cost_curve(found: ClothAnswer) -> Chart:
         anchor, aside = ("start", 5.0) if is_left else ("end", -5.0)
         drawn += [
             marks.upright("turn", x(now), TOP, FLOOR),
-            marks.words(said, (x(now), TOP + 12.0), "say halo", anchor, aside),
+            # down where no curve comes; on top, the cost of waiting stands
+            marks.words(said, (x(now), FLOOR - 8.0), "say halo", anchor, aside),
         ]
     if not change.waits:
         place = (x(change.age), y(least))

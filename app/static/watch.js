@@ -173,7 +173,7 @@
     if (at - came >= glide) return place;
     const paid = stage.places[LANE][car.lane];
     const before = {
-      [STACK]: [100, place[1]],
+      [STACK]: [100 - stage.car[0], place[1]],
       [LANE]: stage.places[STACK][0],
       [LINE]: paid || stage.places[STACK][0],
       [STANDS]: [stage.belt[1], place[1]],

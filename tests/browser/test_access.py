@@ -154,6 +154,80 @@ def test_page_fits_a_phone(opened: Page) -> None:
     assert small == []
 
 
+ZOOMED = (320, 256)
+"""A window of 1280 by 1024 pixels at 400 %: reflow of WCAG 2.2, 1.4.10."""
+_CUT = """() => {
+  const seen = e => e.checkVisibility({visibilityProperty: true}) && !e.closest('.unseen, .skip');
+  const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  const range = document.createRange(), cut = [];
+  while (walk.nextNode()) {
+    const text = walk.currentNode;
+    let on = text.parentElement;
+    if (!text.data.trim() || on.closest('script, noscript, option') || !seen(on)) continue;
+    range.selectNodeContents(text);
+    const boxes = [...range.getClientRects()].filter(box => box.width > 1);
+    let [left, right] = [0, innerWidth], scrolls = false;
+    for (; on && on !== document.body; on = on.parentElement) {
+      const kind = getComputedStyle(on).overflowX;
+      if (kind === 'auto' || kind === 'scroll') scrolls = true;
+      if (kind === 'visible' || scrolls) continue;
+      const box = on.getBoundingClientRect();
+      [left, right] = [Math.max(left, box.left), Math.min(right, box.right)];
+    }
+    if (!scrolls && boxes.some(box => box.left < left - 1 || box.right > right + 1))
+      cut.push(text.data.trim().slice(0, 80));
+  }
+  return cut;
+}"""
+"""Texts that reach beyond the window, or what clips them, and cannot be scrolled to."""
+_COVERS = """() => [...document.querySelectorAll('body *')].flatMap(e => {
+  const s = getComputedStyle(e), box = e.getBoundingClientRect();
+  if (!['sticky', 'fixed'].includes(s.position) || !e.checkVisibility()) return [];
+  const isSide = s.top === 'auto' && s.bottom === 'auto', frame = isSide && e.closest('.wide');
+  if (frame && frame.scrollWidth <= frame.clientWidth) return [];
+  const share = frame ? box.width / frame.clientWidth : box.height / innerHeight;
+  return share > 0.5 ? [`${e.localName}.${e.className}: ${share.toFixed(2)}`] : [];
+})"""
+"""What stays in place while the page scrolls, and takes more than half of the window."""
+
+
+def test_page_can_be_read_at_four_times_its_size(opened: Page) -> None:
+    """At 400 % in a window of 1280 by 1024 pixels no page scrolls sideways, no text is cut off but
+    in a table's own box, where it can be scrolled to, and nothing that stays in place covers more
+    than half of the window."""
+    width, height = ZOOMED
+    opened.set_viewport_size({"width": width, "height": height})
+    assert opened.evaluate("document.documentElement.scrollWidth") <= width
+    assert opened.evaluate(_CUT) == []
+    assert opened.evaluate(_COVERS) == []
+
+
+def test_text_that_is_cut_off_is_found(page: Page) -> None:
+    """A word that runs out of the window, one that is clipped, and a bar that stays over the text
+    are named; a word in a box that scrolls is not."""
+    width, height = ZOOMED
+    page.set_viewport_size({"width": width, "height": height})
+    page.goto(f"{DEMO}/counts")
+    page.evaluate(
+        """() => {
+          const long = 'word'.repeat(40), add = (html, style, inner) => {
+            const box = document.createElement('div');
+            box.innerHTML = html;
+            box.style.cssText = style;
+            if (inner) box.firstElementChild.style.cssText = inner;
+            document.querySelector('main').append(box);
+          };
+          add(`<b>out${long}</b>`, '');
+          add(`<b>clip${long}</b>`, 'overflow: hidden');
+          add(`<b>scroll${long}</b>`, 'overflow-x: auto');
+          add('<b>bar</b>', 'position: sticky; bottom: 0; height: 140px');
+        }"""
+    )
+    assert [text[:4] for text in page.evaluate(_CUT)] == ["outw", "clip"]
+    (bar,) = page.evaluate(_COVERS)
+    assert bar.startswith("div.: 0.5")
+
+
 def test_one_faint_element_of_many_is_found(page: Page) -> None:
     """Among hundreds of cells that look the same and were judged before, one whose ink, whose
     ground or whose row is faint is named, or whose ink is so on a phone or in the dark alone, and
