@@ -66,3 +66,27 @@ def test_a_comma_inside_a_time_is_not_guessed(typed: str) -> None:
     """It may stand for thousands, for a decimal mark or between two times."""
     with pytest.raises(InputError, match="may be one number or two; put a space between numbers"):
         INPUTS["load_measured_s"].parse(typed)
+
+
+@pytest.mark.parametrize(
+    "typed", ["", "https://recorder.example/play?at={date}T{time}", "http://10.0.0.9:8080/{hour}"]
+)
+def test_an_address_of_the_web_is_kept(typed: str) -> None:
+    """As it was typed, with gaps for a moment in braces; or none."""
+    assert INPUTS["recorder_address"].parse(typed) == typed
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        "javascript:alert(1)", "ftp://recorder.example", "recorder.example/{date}", "https://",
+        "https:///play", "https://recorder.example/{camera}", "https://a.example/a b",
+        "https://a.example/\"onclick=1", "data://x.example", "https://a.example/" + "a" * 180,
+    ],
+)  # fmt: skip
+def test_no_other_address_is_taken(typed: str) -> None:
+    """Whatever would do something else than open a page of the web, or has gaps that nothing
+    fills; with label, value and what would be right."""
+    with pytest.raises(InputError, match="Begin with http:// or https://") as fault:
+        INPUTS["recorder_address"].parse(typed)
+    assert [problem.field for problem in fault.value.problems] == ["recorder_address"]

@@ -257,7 +257,7 @@ def input_field(
         messages=messages,
         choices=_choices(row),
         numeric=row.kind in ("number", "whole"),
-        wide=row.kind in ("steps", *LISTS),
+        wide=row.kind in ("steps", "address", *LISTS),
         origin=origin_of(row, bool(given)) if has_origin else "",
         source=_source(row, system) if has_origin else "",
         mark_words=back,

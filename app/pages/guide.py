@@ -226,6 +226,8 @@ def _allowed(entry: Entry) -> str:
         return ", ".join(f"`{key}` ({_(words)})" for key, words in entry.choices)
     if entry.kind == "words":
         return _("1 to {most} letters", most=LONGEST_WORDS)
+    if entry.kind == "address":
+        return _("an address of the web, or none")
     return _both(entry, entry.low, entry.high)
 
 

@@ -285,7 +285,7 @@ def _shape(row: Entry, value: object) -> Value:
     if isinstance(value, str):
         # With a unit or as a timetable in words if need be.
         return row.parse(value, BY_NAME)
-    if row.kind in ("choice", "words"):
+    if row.kind in ("choice", "words", "address"):
         raise ValueError(f"put the {row.kind} in quotation marks.")
     if row.kind == "steps":
         return _steps(value)

@@ -21,7 +21,7 @@ from sim.units import (
     show_clock,
 )
 
-Kind = Literal["number", "whole", "choice", "flag", "words", "steps", "times", "months"]
+Kind = Literal["number", "whole", "choice", "flag", "words", "address", "steps", "times", "months"]
 Steps = tuple[tuple[float, float], ...]
 """A timetable: (seconds after midnight, value from then on), first row at 0; empty for none."""
 Times = tuple[float, ...]
@@ -36,6 +36,10 @@ MANUAL = "guess; take it from the equipment's own manual"
 """Sources of defaults that a site should replace by its own."""
 LONGEST_WORDS = 30
 """Characters of an input of kind ``words``."""
+GAPS = ("date", "time", "year", "month", "day", "hour", "minute")
+"""What may stand in braces in an input of kind ``address``, and is filled in for a moment."""
+LONGEST_ADDRESS = 180
+"""Characters of an input of kind ``address``."""
 LONGEST_LIST = 4_000
 """Characters of a typed timetable or list of times."""
 LONGEST_TEXT = 200
@@ -81,7 +85,7 @@ class Entry:
     @property
     def is_number(self) -> bool:
         """Whether it is made of numbers, which have a unit and limits."""
-        return self.kind not in ("choice", "flag", "words")
+        return self.kind not in ("choice", "flag", "words", "address")
 
     @property
     def is_guess(self) -> bool:
@@ -137,7 +141,7 @@ class Entry:
             if typed.lower() not in words:
                 raise ValueError(f"“{typed}” is neither yes nor no")
             return words[typed.lower()]
-        if self.kind == "words":
+        if self.kind in ("words", "address"):
             return " ".join(typed.split())
         if self.kind == "steps":
             return self._read_steps(typed, system)
@@ -193,6 +197,13 @@ class Entry:
         elif self.kind == "flag":
             fits = isinstance(value, bool)
             sentence = "{label} “{value}” is neither yes nor no."
+        elif self.kind == "address":
+            fits = isinstance(value, str) and (not value or is_address(value))
+            sentence = (
+                "{label} “{value}” can’t be used. Begin with http:// or https://, without spaces, at "
+                "most {most} letters, in braces only {gaps}."
+            )
+            filling |= {"most": LONGEST_ADDRESS, "gaps": ", ".join(GAPS)}
         else:
             fits = isinstance(value, str) and value.isprintable() and self._fits(value)
             sentence = "{label} “{value}” can’t be used. Enter a word or a few, 1 to {most} letters."
@@ -264,7 +275,7 @@ class Entry:
             return ""
         if self.kind == "flag":
             return "yes" if value else "no"
-        if self.kind in ("choice", "words"):
+        if self.kind in ("choice", "words", "address"):
             return str(value)
         if self.kind == "steps" and isinstance(value, tuple):
             cells = []
@@ -279,6 +290,17 @@ class Entry:
 
     def _plain(self, stored: float, system: str) -> str:
         return format_number(self.unit.to_edge(stored, system), 4).replace("\u2212", "-")
+
+
+def is_address(text: str) -> bool:
+    """Whether a text is the pattern of an address of the web, see `GAPS`."""
+    scheme, _, rest = text.partition("://")
+    bare = rest
+    for gap in GAPS:
+        bare = bare.replace(f"{{{gap}}}", "0")
+    is_web = scheme in ("http", "https") and bare[:1] not in ("", "/", "?", "#")
+    fits = len(text) <= LONGEST_ADDRESS and text.isprintable() and not set(text) & set(" \"'<>\\`")
+    return is_web and fits and not set(bare) & set("{}")
 
 
 def _entry(kind: Kind, default: Value, label: str, unit: str, source: str, **more: Any) -> Any:
@@ -323,6 +345,11 @@ def flag(default: bool, label: str, source: str, advice: str = "") -> Any:
 def words(default: str, label: str, source: str, advice: str = "") -> Any:
     """A dataclass field for a few words of the site's own, on one line."""
     return _entry("words", default, label, "number", source, help=advice)
+
+
+def address(label: str, source: str, advice: str = "") -> Any:
+    """A dataclass field for the pattern of an address of the web; empty for none."""
+    return _entry("address", "", label, "number", source, help=advice)
 
 
 def steps(

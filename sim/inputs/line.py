@@ -10,6 +10,7 @@ from sim.inputs.entry import (
     Entry,
     Steps,
     Times,
+    address,
     bt,
     choice,
     entries_of,
@@ -78,6 +79,11 @@ class Line:
         (), "Belt stands, by time of day", "number", 0, 1, "site's own",
         advice="Beside stops by chance: 1 while it stands, 0 while it moves, as in 0; 13:05 1; "
         "13:50 0. Leave empty for none.",
+    )
+    recorder_address: str = address(
+        "Your recorder at a minute", "site's own",
+        advice="Address of the camera recorder’s page, with {date} and {time} (or {year}, {month}, "
+        "{day}, {hour}, {minute}) where those go. Each stop then leads there.",
     )
     wheel_during_stop: str = choice(
         "off", "Wheel while the belt stands",

@@ -61,6 +61,8 @@ def value_in(row: Entry) -> st.SearchStrategy[Value]:
     if row.kind == "words":
         letters = st.characters(categories=("L", "N", "P", "S"))
         return st.text(letters, min_size=1, max_size=LONGEST_WORDS)
+    if row.kind == "address":
+        return st.sampled_from(["", "https://recorder.example/{date}/{time}", "http://10.0.0.9/a"])
     if row.kind == "whole":
         return st.integers(int(row.low), int(row.high))
     if row.kind == "times":

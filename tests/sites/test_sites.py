@@ -59,6 +59,10 @@ def drawn_value(entry: Entry, draw: random.Random) -> Value:
         return draw.random() < 0.5
     if entry.kind == "words":
         return "".join(draw.choices("aé“ß-", k=draw.randint(1, LONGEST_WORDS)))
+    if entry.kind == "address":
+        return draw.choice(
+            ("", "https://recorder.example/{date}/{time}", "http://10.0.0.9/?t={hour}")
+        )
     if entry.kind == "whole":
         return draw.randint(int(entry.low), int(entry.high))
     if entry.kind == "times":

@@ -148,7 +148,7 @@ def _changed(name: str, value: Value, system: str) -> str:
     label, kind = _(row.label), row.unit.kind
     if row.is_open(value):
         return f"{label}: {_(row.follows)}"
-    if row.kind in ("choice", "words"):
+    if row.kind in ("choice", "words", "address"):
         return f"{label}: {_(dict(row.choices).get(str(value), str(value)))}"
     if isinstance(value, bool):
         return f"{label}: {_('yes') if value else _('no')}"
