@@ -24,6 +24,7 @@ from app.pages import (
     down,
     errors,
     guide,
+    happened,
     phones,
     reduce,
     roster,
@@ -31,6 +32,8 @@ from app.pages import (
     site,
     sites,
     staff,
+    stops,
+    stops_file,
     studies,
     today,
     watch,
@@ -125,9 +128,9 @@ def create_app(settings: Settings, is_apart: bool = False) -> FastAPI:
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     # Fixed addresses first: /guide/… would else be read as a page of a site called “guide”.
     rooms = (
-        sites, setup, guide, today, logbook, log_files, checks, down, plan, file, versions, change,
-        settings_map, reduce, staff, day_sheet, watch, studies, cloth, counts, weighings, roster,
-        phones, site,
+        sites, setup, guide, today, logbook, log_files, checks, down, stops_file, stops, happened,
+        plan, file, versions, change, settings_map, reduce, staff, day_sheet, watch, studies, cloth,
+        counts, weighings, roster, phones, site,
     )  # fmt: skip
     for room in rooms:
         app.include_router(room.router)

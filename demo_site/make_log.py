@@ -58,7 +58,7 @@ from sim.learn.logged import rule_of
 SEED = 20260712
 WEAKENS, WEAK = date(2026, 4, 6), date(2026, 5, 4)
 """From when to when the blower lost its power."""
-REMOVAL_THEN = 0.675
+REMOVAL_THEN = 0.68
 """Share of the water that the blowers take off since; before, as the site has entered it."""
 LAST = date(2026, 7, 17)
 """The last day of the log: the eve of the day on which the demo stands."""

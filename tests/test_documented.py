@@ -180,7 +180,7 @@ def crawl(client: TestClient) -> set[str]:
     routes = [(path, compile_path(path)[0]) for path in get_routes(app_of(client))]
     broken: list[str] = []
     waiting, seen, reached = deque(["/"]), {"/"}, dict.fromkeys((path for path, _ in routes), 0)
-    while waiting and len(seen) < MOST_PAGES:
+    while waiting and sum(reached.values()) < MOST_PAGES:
         address = waiting.popleft()
         path = urlsplit(address).path
         route = next((name for name, pattern in routes if pattern.match(path)), None)

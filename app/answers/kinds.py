@@ -10,10 +10,12 @@ from app.answers.beliefs import BELIEF
 from app.answers.cloth import CLOTH
 from app.answers.coming_plans import COMING
 from app.answers.file_study import FILE
+from app.answers.happened import AFTERWARDS
 from app.answers.planning import PLAN
 from app.answers.season import SEASON
 from app.answers.settings_map import MAPS
 from app.answers.staff import ROSTER, STAFF
+from app.answers.stops import STOPS
 from app.answers.studies.runner import Job, Progress, Runner
 from app.answers.studies.stages import Stage
 from app.answers.switching import SWITCH, TOGETHER
@@ -26,7 +28,7 @@ KINDS = {
     kind.name: cast("Kind[object, object]", kind)
     for kind in (
         PLAN, MAPS, SWITCH, CLOTH, SEASON, TOGETHER, COMING, STAFF, ROSTER, FILE, BELIEF, EFFECT,
-        WORTH,
+        WORTH, STOPS, AFTERWARDS,
     )
 }  # fmt: skip
 """Every kind by the name that a study has in the database."""

@@ -16,6 +16,7 @@ from app.files import uploads
 from app.files.hourly import Preview, counts_csv, weather_csv
 from app.files.look import LINES, Look, Said
 from app.files.stamps import ORDERS
+from app.files.stops_file import SHAPE
 from app.files.uploads import Pending
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, file_answer, render
 from app.pages.forms import (
@@ -510,7 +511,9 @@ def _page(
         ),
         file_faults=faults.get("file", ()),
         pasted=typed.get("pasted", ""),
-        known=exports_of(web.database, site.id),
+        known=tuple(
+            one for one in exports_of(web.database, site.id) if not one.shape.startswith(SHAPE)
+        ),
         marks=_marks(typed, faults),
     )  # fmt: skip
     return render(request, "counts/counts.html", page, current="counts", site=site, status=status)

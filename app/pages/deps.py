@@ -46,11 +46,13 @@ from app.pages.waiting import Before
 from app.settings import Settings
 from app.sites.reading import Database, StoredSite, sites_of
 from app.words import (
+    belt_stops,
     cloth,
     coming,
     cues,
     dry,
     hands,
+    happened,
     phrases,
     rules,
     season,
@@ -206,7 +208,8 @@ def make_templates() -> Jinja2Templates:
     env.filters.update(FILTERS | DATES | more)
     env.globals["asset"] = asset
     words = (
-        cloth, coming, cues, dry, hands, phrases, rules, season, staff, switching, weighings, why
+        belt_stops, cloth, coming, cues, dry, hands, happened, phrases, rules, season, staff,
+        switching, weighings, why,
     )  # fmt: skip
     env.globals["tell"] = {one.__name__.rpartition(".")[2]: one for one in words}
     env.globals["scenario_mark"] = scenario_mark

@@ -43,7 +43,7 @@ class LoggedDay:
     Attributes:
         cars: washed all day.
         turned_away: drove away without a wash.
-        damp, looked_at: of hoods.
+        damp, looked_at: of hoods; looks: clock hour of each look, and its hoods.
         switches: of the wiping, in order.
         came, left: people by name and time [s after midnight].
         sets: put on during the day, by time.
@@ -55,6 +55,7 @@ class LoggedDay:
     turned_away: int | None = None
     damp: int | None = None
     looked_at: int | None = None
+    looks: tuple[tuple[int, int], ...] = ()
     switches: tuple[Switch, ...] = ()
     came: tuple[tuple[str, float], ...] = ()
     left: tuple[tuple[str, float], ...] = ()
@@ -81,6 +82,7 @@ def logged_day(entries: Iterable[LogEntry], opens_s: float, closes_s: float) -> 
         turned_away=sum(one.count or 0 for one in away) if away else None,
         damp=sum(one.count or 0 for one in hoods) if hoods else None,
         looked_at=sum(one.of or 0 for one in hoods) if hoods else None,
+        looks=tuple((int(one.at_s // HOUR_S), one.of or 0) for one in hoods),
         switches=tuple(Switch(one.at_s, one.word, one.text) for one in of.get(WIPING, [])),
         came=tuple((one.name, one.at_s) for one in people if one.word == CAME),
         left=tuple((one.name, one.at_s) for one in people if one.word == LEFT),

@@ -101,6 +101,8 @@ NOTATIONS = (
     "mon tue wed thu fri sat sun",
     # a scenario's name that the program proposed when it was stored
     "Advised", "Reduced",
+    # gaps of the recorder's address, as people type them
+    "date time year month day hour minute",
 )  # fmt: skip
 
 

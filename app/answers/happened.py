@@ -1,0 +1,285 @@
+"""What was planned of past days beside what happened on them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time, timedelta
+from typing import TypeVar
+from zoneinfo import ZoneInfo
+
+from app.answers.answer import Answer, Desk, Kind, answer_key, libraries
+from app.answers.beliefs import belief_in, weighings_of
+from app.answers.planning import make_question, question_key
+from app.answers.serial import read
+from app.answers.sizes import FIRST_REPLICATIONS
+from app.answers.stops import day_cars
+from app.answers.studies.runner import Report
+from app.answers.studies.stages import Stage
+from app.db import store
+from app.db.session import Session
+from app.db.store import StoredSite
+from app.sites.plan_states import plan_states
+from sim.day.figures import Range
+from sim.day.rules import Rule, parse_rule
+from sim.decide.answer import SCHEMA as PLAN_SCHEMA
+from sim.decide.answer import Column, Plan
+from sim.decide.compare import Question, check_question, compare
+from sim.decide.switching.answer import SCHEMA as SWITCH_SCHEMA
+from sim.decide.switching.answer import WhenToReduce
+from sim.errors import InputError
+from sim.inputs import LogEntry, PlannedShift, Scenario, SiteData
+from sim.learn.expected_day import ExpectedDay, expected_day
+from sim.learn.happened import (
+    DayHappened,
+    InRange,
+    Planned,
+    cars_range,
+    day_happened,
+    in_range,
+    windows_of,
+)
+from sim.learn.logged import logged_day, reduced_windows, rule_of
+
+Found = TypeVar("Found")
+
+SCHEMA = "clothcast.happened/1"
+HELD = ("cars_arrived", "cars_washed", "cars_lost", "damp_share", "wait_p90_s")
+"""Figures of a plan that a day is held against."""
+OPENING_NOTE = "As it was wiped"
+"""Name of the one scenario of a plan that is worked out afterwards."""
+
+
+@dataclass(frozen=True, slots=True)
+class DayBeside:
+    """A day beside its plan, and where that plan is.
+
+    Attributes:
+        version: of the plan that stood that morning; 0 for none stored.
+        entries: of the day's log.
+        has_count: whether its cars were counted by the site's counts; else by its log.
+    """
+
+    day: date
+    found: DayHappened
+    version: int
+    entries: tuple[LogEntry, ...]
+    has_count: bool
+
+
+def opening_of(stored: StoredSite, day: date) -> datetime:
+    """The moment at which a site opens on a day."""
+    zone = ZoneInfo(stored.data.site.timezone)
+    midnight = datetime.combine(day, time(), zone)
+    return midnight + timedelta(hours=stored.data.site.line.open_h)
+
+
+def before(data: SiteData, day: date) -> SiteData:
+    """A site as it was the evening before a day, as far as its past goes: what was counted or noted
+    of that day and of later ones is left out. Its inputs are those of now."""
+    past = data.history
+    return replace(
+        data,
+        history=replace(
+            past,
+            counts=tuple(row for row in past.counts if row.day < day),
+            weather=tuple(row for row in past.weather if row.day <= day),
+        ),
+    )
+
+
+# ---- the plan worked out afterwards --------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class AfterwardsAsked:
+    """What a past day without a stored plan asks: the plan that it would have had.
+
+    Attributes:
+        question: None where nothing could have been expected, or the day was closed.
+    """
+
+    day: date
+    question: Question | None
+    expected: ExpectedDay | None = None
+
+
+AfterwardsView = Answer[AfterwardsAsked, Plan]
+
+
+def _ask(desk: Desk, day: date) -> AfterwardsAsked:
+    data = desk.data
+    log = store.load_log(desk.session, desk.site.id, day, day)
+    line = data.site.line
+    told = logged_day(log, 3600.0 * line.open_h, 3600.0 * line.close_h)
+    rule = rule_of(reduced_windows(told.switches, 3600.0 * line.close_h))
+    scenario = Scenario(OPENING_NOTE, rule)
+    try:
+        question, expected = make_question(
+            before(data, day), day, "", (scenario,), FIRST_REPLICATIONS,
+            belief=belief_in(weighings_of(desk)),
+        )  # fmt: skip
+    except InputError:
+        return AfterwardsAsked(day, None)
+    if expected.closed or expected.expected_cars <= 0.0 or check_question(question):
+        return AfterwardsAsked(day, None, expected)
+    return AfterwardsAsked(day, question, expected)
+
+
+def _key(asked: AfterwardsAsked) -> str:
+    if asked.question is None:
+        return ""
+    return answer_key(SCHEMA, question_key(asked.question))
+
+
+def _posed(asked: AfterwardsAsked) -> tuple[Question, ExpectedDay]:
+    if asked.question is None or asked.expected is None:
+        raise ValueError(f"{asked.day} asks for nothing")
+    return asked.question, asked.expected
+
+
+def _work(asked: AfterwardsAsked, executor: Executor | None, report: Report) -> Plan:
+    question, expected = _posed(asked)
+    found = compare(question, executor, lambda done: report(done, question.replications))
+    made = Plan(question.site.name, expected.day, expected.origin, libraries(), found)
+    return replace(made, schema=SCHEMA)
+
+
+AFTERWARDS: Kind[AfterwardsAsked, Plan] = Kind(
+    name="happened",
+    label="What happened",
+    stages=(Stage("days", "the plan that the day would have had"),),
+    page="happened/{day}",
+    found=Plan,
+    ask=_ask,
+    key=_key,
+    days=lambda asked: _posed(asked)[0].replications,
+    work=_work,
+    failed="The plan could not be worked out: {fault}",
+    schema=SCHEMA,
+)
+
+
+# ---- a day beside its plan -----------------------------------------------------------------------
+
+
+def day_beside(desk: Desk, day: date, afterwards: Plan | None = None) -> DayBeside:
+    """A past day beside the plan that stood that morning; else beside one worked out afterwards
+    where that is at hand; else beside the cars that were to be expected."""
+    entries = store.load_log(desk.session, desk.site.id, day, day)
+    return _beside(desk, day, entries, afterwards)
+
+
+@dataclass(frozen=True, slots=True)
+class DaysBeside:
+    """Days of which counts or log know something, each beside its plan; how often as many cars
+    came as was told."""
+
+    days: tuple[DayBeside, ...]
+    share: InRange
+
+
+def days_beside(desk: Desk, days: Sequence[date]) -> DaysBeside:
+    """The same of several days, by what is stored alone."""
+    every = _every(desk, days) if days else ()
+    known = tuple(one for one in every if one.has_count or one.entries)
+    return DaysBeside(known, in_range([one.found for one in known]))
+
+
+def _every(desk: Desk, days: Sequence[date]) -> tuple[DayBeside, ...]:
+    entries: dict[date, list[LogEntry]] = {day: [] for day in days}
+    for one in store.load_log(desk.session, desk.site.id, min(days), max(days)):
+        if one.day in entries:
+            entries[one.day].append(one)
+    return tuple(_beside(desk, day, tuple(entries[day]), None) for day in days)
+
+
+def _beside(
+    desk: Desk, day: date, entries: tuple[LogEntry, ...], afterwards: Plan | None
+) -> DayBeside:
+    data, line = desk.data, desk.data.site.line
+    logged = logged_day(entries, 3600.0 * line.open_h, 3600.0 * line.close_h)
+    counted = desk.once("day cars", lambda: day_cars(data)).get(day)
+    what = "cars_washed"
+    if counted is not None and data.history.counted == "arrived":
+        what = "cars_arrived"
+    cars = logged.cars if counted is None else counted
+    plan, rule, version = _stood(desk.session, desk.site, day)
+    shifts = data.staff.on_day(day)
+    if plan is not None:
+        damp = plan.hour("damp_share")
+        planned = Planned("stored", _figures(plan), rule.text, damp, windows_of(rule), shifts)
+    elif afterwards is not None:
+        column = afterwards.comparison.columns[0]
+        damp = column.hour("damp_share")
+        planned = Planned("afterwards", _figures(column), damp_by_hour=damp, shifts=shifts)
+    else:
+        planned = _expected(data, day, shifts)
+        if what == "cars_washed" and "cars_arrived" in planned.figures:
+            what = "cars_arrived"
+    found = day_happened(planned, logged, cars, what)
+    return DayBeside(day, found, version, entries, counted is not None)
+
+
+def _stood(session: Session, stored: StoredSite, day: date) -> tuple[Column | None, Rule, int]:
+    """The column of the plan that was followed that morning, its rule, and the plan's version.
+
+    The newest answers count that were stored before opening: the plan's advised column, and the
+    rule of When to reduce where that was worked out. At an invented site, where it always is one
+    day, whatever is stored counts.
+    """
+    opens = opening_of(stored, day)
+
+    def known(at: datetime) -> bool:
+        return stored.data.stands_on is not None or at < opens
+
+    rule, version = parse_rule("full"), 0
+    for state in plan_states(session, stored.id, day):
+        if known(state.at):
+            version = state.version
+            break
+    plan = _newest(session, stored, day, PLAN_SCHEMA, Plan, known)
+    switch = _newest(session, stored, day, SWITCH_SCHEMA, WhenToReduce, known)
+    if switch is not None and not switch.coarse:
+        return switch.comparison.columns[switch.columns.told], switch.told, version
+    if plan is None:
+        return None, rule, version
+    column = plan.comparison.columns[plan.comparison.best]
+    return column, parse_rule(column.scenario.rule), version
+
+
+def _newest(
+    session: Session,
+    stored: StoredSite,
+    day: date,
+    schema: str,
+    kind: type[Found],
+    known: Callable[[datetime], bool],
+) -> Found | None:
+    for at, text in store.day_results(session, stored.id, day, schema, 0, None):
+        if known(at):
+            return read(kind, text)
+    return None
+
+
+def _figures(column: Column) -> dict[str, tuple[float, Range | None]]:
+    found = {}
+    for name in HELD:
+        figure = column.figures.get(name)
+        if figure is not None and figure.value is not None:
+            found[name] = figure.value, figure.day_range
+    return found
+
+
+def _expected(data: SiteData, day: date, shifts: tuple[PlannedShift, ...]) -> Planned:
+    """Only the cars that were to be expected the evening before."""
+    try:
+        expected = expected_day(before(data, day), day)
+    except InputError:
+        return Planned("nothing", {}, shifts=shifts)
+    if expected.closed or expected.expected_cars <= 0.0:
+        return Planned("nothing", {}, shifts=shifts)
+    pay = data.site.pay
+    figure = cars_range(expected.conditions, pay.day_factor_cv, pay.hour_factor_cv)
+    return Planned("expected", {"cars_arrived": figure}, shifts=shifts)

@@ -1,0 +1,124 @@
+"""What was planned, what happened: the plan as it stood that morning, a day, a month."""
+
+from __future__ import annotations
+
+import html
+from collections.abc import Iterator
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+import pytest
+from fastapi.testclient import TestClient
+
+from app.answers import happened
+from app.answers.answer import Desk
+from app.answers.planning import PLAN
+from app.answers.serial import write
+from app.answers.studies.line import StudyQueue
+from app.sites.reading import gate
+from sim.inputs import LogEntry, Scenario
+from sim.inputs.logbook import DAMP_HOODS, FULL, REDUCED, WIPING
+from tests.demo_app import app_of, small_comparison
+from tests.pages.pages import small_client, work_at_once
+from tests.small_wash import small_wash
+
+HAPPENED = "/small-wash/happened"
+DAY = date(2026, 7, 14)
+OPENS = datetime(2026, 7, 14, 12, tzinfo=UTC)
+"""Eight o’clock in New York, in summer."""
+
+
+@pytest.fixture
+def client(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[TestClient]:
+    """A wash open from 8 to 10 with four weeks of counts, thirty cars an hour; what is begun is
+    done at once, by few simulated days."""
+    monkeypatch.setattr(StudyQueue, "begin", work_at_once)
+    monkeypatch.setattr(happened, "FIRST_REPLICATIONS", 8)
+    with small_client(tmp_path, small_wash()) as browser:
+        yield browser
+
+
+def words(client: TestClient, path: str) -> str:
+    """A page as it is read."""
+    answer = client.get(path)
+    assert answer.status_code == 200
+    return html.unescape(answer.text).replace("\u00a0", " ")
+
+
+def store_plan(client: TestClient, at: datetime, rule: str) -> None:
+    """Stores a plan of the day that is led by a rule, and its answer, at a moment."""
+    web = app_of(client).state.web
+    site = web.site_at("small-wash")
+    with gate(web.database, at) as opened:
+        opened.store_plan(site.id, DAY, "", [Scenario(rule, rule)], 0, f"plan {rule}")
+    with web.database.session() as session:
+        view = Desk(session, site).open(PLAN, DAY)
+    text = write(small_comparison(view.asked, 8))
+    with gate(web.database, at) as opened:
+        opened.store_result(view.key, site.id, DAY, text)
+
+
+def note(client: TestClient, *entries: LogEntry) -> None:
+    """Notes some entries."""
+    web = app_of(client).state.web
+    with gate(web.database, web.now()) as opened:
+        opened.enter(web.site_at("small-wash").id, entries, "noted")
+
+
+REDUCED_AT_NINE = (
+    LogEntry("noted-001", DAY, 9.0 * 3600.0, WIPING, word=REDUCED),
+    LogEntry("noted-002", DAY, 9.5 * 3600.0, WIPING, word=FULL, text="cars came out dry"),
+    LogEntry("noted-003", DAY, 8.5 * 3600.0, DAMP_HOODS, count=0, of=20),
+)
+
+
+def test_the_plan_counts_as_it_stood_that_morning(client: TestClient) -> None:
+    """What was stored an hour before opening is the plan of the day, and its switches are held
+    against the log; what came in the plan an hour after is no plan of that day."""
+    note(client, *REDUCED_AT_NINE)
+    before = OPENS.replace(hour=11)
+    store_plan(client, before, "clock 8:30-9:30")
+    page = words(client, f"{HAPPENED}/{DAY}")
+    assert "The plan as it stood when the day opened." in page
+    assert "The plan was not followed." in page
+    assert "1 switch was not as planned." in page
+    assert "cars came out dry" in page
+    assert f"/small-wash/plan/{DAY}/versions/1" in page
+
+
+def test_a_later_plan_is_none_of_that_day(client: TestClient) -> None:
+    """Then what would have been told is worked out afterwards, wiped as it was, and said so."""
+    note(client, *REDUCED_AT_NINE)
+    store_plan(client, OPENS.replace(hour=13), "clock 8:30-9:30")
+    page = words(client, f"{HAPPENED}/{DAY}")
+    assert "No plan was stored before this day opened." in page
+    assert "worked out now, from the counts until the evening before" in page
+    assert "Switched to reduced at 9:00." in page
+    assert "versions/1" not in page
+
+
+def test_a_day_as_told(client: TestClient) -> None:
+    """Sixty cars came each day, so that is what was told; nobody noted how long they waited."""
+    page = words(client, f"{HAPPENED}/{DAY}")
+    assert "The day went as it was told." in page
+    assert "nobody noted it" in page
+
+
+def test_days_to_come_and_days_that_are_none(client: TestClient) -> None:
+    """Neither has a page; a day of which nothing is known says that."""
+    assert client.get(f"{HAPPENED}/2026-07-29").status_code == 404
+    assert client.get(f"{HAPPENED}/2026-13").status_code == 404
+    assert client.get(f"{HAPPENED}/sometime").status_code == 404
+    assert "Too little was noted" in words(client, f"{HAPPENED}/2026-02-03")
+
+
+def test_a_month_tells_how_often_as_many_came(client: TestClient) -> None:
+    """Yesterday’s month is led to; each counted day has a line; days to come have none."""
+    page = words(client, HAPPENED)
+    assert "July 2026" in page
+    assert "On 15 of 15 days as many cars came as was told." in page
+    assert "100 % of days; by so few days the truth may be 78–100 %." in page
+    assert page.count(f"{HAPPENED}/2026-07-") == 15
+    assert f"{HAPPENED}/2026-06" in page
+    empty = words(client, f"{HAPPENED}/2026-02")
+    assert "No day of this month was counted, by counts or log." in empty
