@@ -213,20 +213,16 @@ def own_answers(desk: Desk, days: Sequence[date]) -> dict[date, DayPlan]:
 def _as_compared(found: Comparison) -> DayPlan | None:
     """What a plan advises; None where that is more than a rule, or it does not tell what always
     full would do or how sure it is."""
-    first, best, rival = found.columns[0], found.columns[found.best], found.rival(found.best)
-    rules = [
-        (parse_rule(one.scenario.rule), one.value("left_damp_share"))
-        for one in found.columns
-        if one.scenario.cloth == first.scenario.cloth
-        and dict(one.scenario.changes) == dict(first.scenario.changes)
-    ]
-    rule, damp = parse_rule(best.scenario.rule), best.value("left_damp_share")
-    full = next((share for one, share in rules if one == FULL), None)
-    if rival is None or damp is None or full is None or (rule, damp) not in rules:
+    best, rival = found.columns[found.best], found.rival(found.best)
+    damp, full = best.value("left_damp_share"), found.with_rule(FULL.text)
+    if found.with_rule(best.scenario.rule) is not best or damp is None or full is None:
         return None
-    standing = rival[1]
+    wet = full.value("left_damp_share")
+    if rival is None or wet is None:
+        return None
+    rule, standing = parse_rule(best.scenario.rule), rival[1]
     keeps = damp <= found.limits.allowed_damp_share
-    return DayPlan(rule, keeps, 1.0 - standing.bettered, damp, full, standing, own_rule=rule)
+    return DayPlan(rule, keeps, 1.0 - standing.bettered, damp, wet, standing, own_rule=rule)
 
 
 def _own_plan(told: WhenToReduce) -> DayPlan:
@@ -235,7 +231,8 @@ def _own_plan(told: WhenToReduce) -> DayPlan:
     damp = columns[told.columns.told].value("left_damp_share") or 0.0
     if hands is not None and hands.beats:
         rule, more, cost = hands.chosen.rule, hands.chosen.hands, hands.chosen.more
-        damp = hands.chosen.left_damp_share
+        shares = hands.chosen.left_damp_share, hands.own.left_damp_share
+        damp = told.comparison.level(hands.own.rule.text, "left_damp_share", *shares)
     return DayPlan(
         rule, told.limit != "misses", told.certainty, damp,
         columns[told.columns.full].value("left_damp_share") or 0.0,

@@ -208,6 +208,13 @@ def planned_with(
     return replace(blank, expected=expected, problems=problems, question=asked)
 
 
+def compared(session: Session, asked: DayInputs) -> Comparison | None:
+    """The comparison of a day's plan, where that is worked out."""
+    key = _key(asked)
+    held = store.find_results(session, [key]).get(key) if key else None
+    return None if held is None else read(Plan, held.text).comparison
+
+
 def _key(asked: DayInputs) -> str:
     question = asked.to_compare
     return "" if question is None else question_key(question)

@@ -9,22 +9,22 @@ from dataclasses import asdict, replace
 from datetime import date
 
 from app.answers.answer import Answer, Desk, Kind, answer_key, libraries
-from app.answers.planning import DayAsked, DayInputs, planned_day, question_key
-from app.answers.serial import read, write
+from app.answers.planning import DayAsked, DayInputs, compared, planned_day
+from app.answers.serial import write
 from app.answers.studies.runner import Report
 from app.answers.studies.stages import Stage
 from app.catalogue import _
-from app.db import store
 from app.db.session import Session
 from app.sites.changes import Gate
 from sim.day.rules import parse_rule
-from sim.decide.answer import Column, Comparison, Plan
+from sim.decide.answer import Column, Comparison
 from sim.decide.compare import Question
 from sim.decide.switching.answer import (
     SCHEMA,
     TOGETHER_SCHEMA,
     Rule,
     Together,
+    TradeOffPoint,
     WhenToReduce,
 )
 from sim.decide.switching.at_exit import entered
@@ -150,14 +150,12 @@ SWITCH: Kind[DayAsked[SwitchQuestion], WhenToReduce] = Kind(
 
 def by_plan(session: Session, view: SwitchView) -> SwitchView:
     """The answer with the figures of the day's plan, where that is worked out; see `as_planned`."""
-    question = view.asked.plan.to_compare
-    if view.result is None or view.earlier is not None or question is None:
+    told = view.result
+    if told is None:
         return view
-    key = question_key(question)
-    held = store.find_results(session, [key]).get(key)
-    if held is None:
-        return view
-    return replace(view, result=as_planned(view.result, read(Plan, held.text).comparison))
+    planned = None if view.earlier is not None else compared(session, view.asked.plan)
+    told = told if planned is None else as_planned(told, planned)
+    return replace(view, result=_levelled(told))
 
 
 def as_planned(told: WhenToReduce, planned: Comparison) -> WhenToReduce:
@@ -189,6 +187,32 @@ def as_planned(told: WhenToReduce, planned: Comparison) -> WhenToReduce:
     )
     others = tuple(one for at, one in enumerate(planned.columns) if at not in places)
     return replace(told, comparison=replace(planned, columns=columns, unshown=others))
+
+
+def _levelled(told: WhenToReduce) -> WhenToReduce:
+    """The answer with the rules of its trade-off at the level of its comparison: the search knows
+    well how far they are from the chosen one, and its days are others."""
+    chosen = next((one for one in told.trade_off if one.rule == told.chosen), None)
+    if chosen is None:
+        return told
+    day, rule = told.comparison, told.chosen.text
+
+    def at_level(one: TradeOffPoint, its: TradeOffPoint = chosen) -> TradeOffPoint:
+        own = day.with_rule(one.rule.text)
+
+        def seen(name: str, value: float, base: float) -> float:
+            known = None if own is None else own.value(name)
+            return day.level(rule, name, value, base) if known is None else known
+
+        return replace(
+            one,
+            left_damp_share=seen("left_damp_share", one.left_damp_share, its.left_damp_share),
+            full_share=seen("full_share", one.full_share, its.full_share),
+            left_damp=seen("left_damp", one.left_damp, its.left_damp),
+            cost=seen("cost", one.cost, its.cost),
+        )
+
+    return replace(told, trade_off=tuple(at_level(one) for one in told.trade_off))
 
 
 def _taken(planned: Column, named: Column, places: Sequence[int]) -> Column:

@@ -249,7 +249,8 @@ def _says(found: SettingsMap, plane: Map, name: str, system: str) -> str:
     """The figure now or as expected, at the best setting, and what is allowed."""
     is_weather, better = plane is found.weather, found.better
     now = figure_words(found, name, found.present.figures[name], system)
-    parts = [_("As expected {value}." if is_weather else "Now {value}.", value=now)]
+    sentence = "On this map, as expected {value}." if is_weather else "On this map, now {value}."
+    parts = [_(sentence, value=now)]
     if better is not None and not is_weather:
         there = figure_words(found, name, better.figures[name], system)
         parts.append(_("At the best setting {value}.", value=there))

@@ -10,7 +10,8 @@ from markupsafe import Markup
 from app.catalogue import _
 from app.charts import marks
 from app.charts.marks import Box, Chart, Key, Place, Scale
-from app.words.numbers import dollars, percent, whole
+from app.words.beside import told_as
+from app.words.numbers import percent, whole
 from app.words.rules import windows_of
 from sim.decide.switching.answer import TradeOffPoint, WhenToReduce
 from sim.units import NBSP, show_clock
@@ -191,9 +192,14 @@ def trade_chart(answer: WhenToReduce) -> Chart:
     rows = tuple(
         (
             _(one.rule.words()),
-            percent(one.full_share, fine=True),
-            percent(one.left_damp_share, fine=True),
-            dollars(one.cost),
+            *(
+                told_as(answer.comparison, one.rule.text, name, value)
+                for name, value in (
+                    ("full_share", one.full_share),
+                    ("left_damp_share", one.left_damp_share),
+                    ("cost", one.cost),
+                )
+            ),
         )
         for one in front
     )

@@ -158,15 +158,15 @@ def print_switch(
         console.print(tipping.says)
         console.print(open_table(tipping))
     if answer.together is not None:
-        print_together(console, answer.together, system)
+        print_together(console, answer.together, system, answer.comparison)
 
 
-def print_together(console: Console, answer: Together, system: str) -> None:
-    """Print speed, spacing and rule together."""
-    said = together_answer(answer, system)
+def print_together(console: Console, answer: Together, system: str, comparison: Comparison) -> None:
+    """Print speed, spacing and rule together, beside the comparison of the day."""
+    said = together_answer(answer, system, comparison)
     console.print()
     say(console, said)
-    console.print(open_table(together_table(answer, system)))
+    console.print(open_table(together_table(answer, system, comparison)))
     console.print(together_sure(answer))
 
 

@@ -21,6 +21,7 @@ from starlette.templating import Jinja2Templates
 from app.answers.answer import Answer, Asked, Found, Kind, open_answer, open_or_begin, with_earlier
 from app.answers.apart import Apart
 from app.answers.change import WhatIfCache
+from app.answers.planning import DayInputs, compared
 from app.answers.studies.runner import Runner
 from app.answers.switching import SwitchView, by_plan
 from app.answers.watch import WatchCache
@@ -57,12 +58,14 @@ from app.words import (
     rules,
     season,
     staff,
+    staff_costs,
     switching,
     weighings,
     why,
 )
 from app.words.numbers import FILTERS, shown
 from app.words.phrases import first_sentence, joined
+from sim.decide.answer import Comparison
 from sim.inputs import GROUP_OF, TYPED
 from sim.units import format_number, show_clock
 
@@ -119,6 +122,11 @@ class Web:
         """When to reduce with the figures of the day's plan, where that has them."""
         with self.database.session() as session:
             return by_plan(session, view)
+
+    def compared(self, asked: DayInputs) -> Comparison | None:
+        """The comparison of a day's plan, where that is worked out."""
+        with self.database.session() as session:
+            return compared(session, asked)
 
     def begun(self, site: StoredSite, kind: Kind[Asked, Found], day: date) -> Answer[Asked, Found]:
         """The same; what is missing is begun, unless it failed or is under way."""
@@ -209,7 +217,7 @@ def make_templates() -> Jinja2Templates:
     env.globals["asset"] = asset
     words = (
         belt_stops, cloth, coming, cues, dry, hands, happened, phrases, rules, season, staff,
-        switching, weighings, why,
+        staff_costs, switching, weighings, why,
     )  # fmt: skip
     env.globals["tell"] = {one.__name__.rpartition(".")[2]: one for one in words}
     env.globals["scenario_mark"] = scenario_mark

@@ -62,6 +62,7 @@ from app.words.dry import damp_words
 from app.words.phrases import Statement
 from app.words.switching import answer_words, coarse_sure, missing_words, switch_sure
 from app.words.why import usable
+from sim.decide.answer import Comparison
 from sim.decide.switching.answer import ComingAnswer, DayPlan, WhenToReduce
 from sim.errors import InputProblem
 from sim.inputs import INPUTS
@@ -117,6 +118,7 @@ class DrawnAnswer:
     """What is drawn of an answer, beside what its words say of it.
 
     Attributes:
+        compared: the day's comparison, beside which other figures are told.
         narrow: what widens the answer most and what would narrow it; None where unknown.
         in_plan: the plan has the rule already.
         dry: which car counts as damp; priced: which guesses its money turns on.
@@ -127,6 +129,7 @@ class DrawnAnswer:
     strips: Chart
     trade: Chart
     table: ComparisonTable
+    compared: Comparison
     narrow: Narrow | None
     in_plan: bool
     dry: str
@@ -277,7 +280,8 @@ def put_remedy_into_plan(
 @router.get("/{slug}/reduce/{day}/rules.csv")
 def rules_csv(site: SiteDep, web: WebDep, day: str) -> Response:
     """Every rule kept of the trade-off, unrounded, and whether it is the advised one."""
-    _view, answer = _known(web, site, day)
+    view, answer = _known(web, site, day)
+    answer = web.by_plan(view).result or answer
     rows = (
         (
             one.rule.text, one.rule.words(), one.left_damp_share, one.full_share, one.left_damp,
@@ -388,6 +392,7 @@ def _drawn(web: Web, site: StoredSite, view: SwitchView, answer: WhenToReduce) -
         strips=strip_chart(answer),
         trade=trade_chart(answer),
         table=comparison_table(comparison, site.data.units, told),
+        compared=comparison,
         narrow=narrow_words(comparison, told),
         in_plan=with_chosen(view) == scenarios,
         dry=damp_words(site.data.site, site.data.given, site.data.weighings, site.data.units),

@@ -20,6 +20,7 @@ from app.pages.writing import new_request_key, store_scenarios, told_again
 from app.sites.reading import StoredSite
 from app.words import staff as words
 from app.words.phrases import Statement
+from sim.decide.answer import Comparison
 from sim.decide.staff.answer import StaffAnswer
 
 router = APIRouter()
@@ -32,6 +33,7 @@ class StaffPage:
     Attributes:
         told: what was computed; answer: in a sentence, or what is said instead;
             sure: how firm it is.
+        planned: the comparison of the day's plan, where that is worked out.
         waiting: how far it is, while it is computed.
         can_retry: whether it failed; needs_plan: whether the day’s plan has to be mended first.
         message, typed: what is wrong with a typed day, and that day.
@@ -42,6 +44,7 @@ class StaffPage:
     slug: str
     day: date
     told: StaffAnswer | None
+    planned: Comparison | None
     answer: Statement | None
     sure: Statement | None
     chart: Chart | None
@@ -76,6 +79,7 @@ def _page(
         slug=site.slug,
         day=view.day,
         told=told,
+        planned=None if view.earlier is not None else web.compared(view.asked.plan),
         answer=said if told is None else words.answer(told),
         sure=None if told is None else words.how_sure(told, site.data.given),
         chart=None if told is None else staff_chart(told.half_hours),

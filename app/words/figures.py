@@ -81,6 +81,12 @@ def row_step(info: FigureInfo, comparison: Comparison, system: str) -> float:
     return max(min(levels + differences), min(levels) / 10.0, finest_of(info.unit, 0.0))
 
 
+def printed_as(info: FigureInfo, comparison: Comparison, value: float, system: str) -> str:
+    """Another value of a figure in the digits in which a comparison prints it."""
+    seen = shown(value, info.unit, system)
+    return _told(seen, info.unit, system, row_step(info, comparison, system))
+
+
 def _own_step(
     found: Figure | PairedDifference, value: float, kind: str, system: str, difference: bool = False
 ) -> float:

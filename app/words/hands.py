@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from app.catalogue import _, _n
+from app.words.beside import level_words
 from app.words.numbers import apart_as_shown, dollars, whole
 from app.words.phrases import Statement, TextTable
 from app.words.rules import act_words, damp_percent, order_of, wish_words
@@ -97,8 +98,8 @@ def _worth_it(answer: WhenToReduce, own: HandsRow, row: HandsRow, system: str) -
         amount=dollars(-row.more),
         act=order_of(answer.told, answer.crew_terms, system),
         wages=dollars(row.wages),
-        damp=damp_percent(row.left_damp_share, answer.wish),
-        before=damp_percent(own.left_damp_share, answer.wish),
+        damp=_damp(answer, own, row),
+        before=_damp(answer, own, own),
     )
 
 
@@ -157,15 +158,30 @@ def hands_of(answer: WhenToReduce, system: str) -> TextTable | None:
         (
             _who(row),
             order_of(row.rule, answer.crew_terms, system),
-            damp_percent(row.left_damp_share, answer.wish),
+            _damp(answer, hands.own, row),
             whole(row.full_cars),
             dollars(row.wages) if row.hands.people else NOTHING,
-            _apart(row.more) if row.hands.people else dollars(row.cost),
+            _apart(row.more) if row.hands.people else _cost(answer, row),
             _("yes") if row.keeps else _("no"),
         )
         for row in hands.rows
     )
     return TextTable(str(says), heads, rows)
+
+
+def _damp(answer: WhenToReduce, own: HandsRow, row: HandsRow) -> str:
+    """The share of cars that leave damp, beside that of the day's comparison."""
+    shares = row.left_damp_share, own.left_damp_share
+    if answer.comparison.with_rule(own.rule.text) is None:
+        return damp_percent(row.left_damp_share, answer.wish)
+    return level_words(answer.comparison, own.rule.text, "left_damp_share", *shares)
+
+
+def _cost(answer: WhenToReduce, own: HandsRow) -> str:
+    """What the day costs with the site's own people, as its comparison has it."""
+    if answer.comparison.with_rule(own.rule.text) is None:
+        return dollars(own.cost)
+    return level_words(answer.comparison, own.rule.text, "cost", own.cost, own.cost)
 
 
 def hands_line(answer: WhenToReduce) -> str:

@@ -24,7 +24,6 @@ from app.words.numbers import (
     whole,
 )
 from app.words.phrases import Statement, TextTable, joined
-from sim.day.figures import COSTS, NATURES, OF_COST
 from sim.decide.staff.answer import (
     Bound,
     Breach,
@@ -58,7 +57,7 @@ def answer(told: StaffAnswer) -> Statement:
     """The sentence that answers the page’s question, hours and money, and what can’t be had."""
     needed, planned = told.needed, told.present
     less = planned.people_hours - needed.people_hours
-    sentence = "That is {hours} hours and {cost}; planned are {planned}."
+    sentence = "That is {hours} hours and {cost} of wages; planned are {planned}."
     rest = _(
         sentence,
         hours=hours(needed.people_hours),
@@ -71,7 +70,7 @@ def answer(told: StaffAnswer) -> Statement:
     )
     if not round(10.0 * less) and dollars(needed.cost) == dollars(planned.cost):
         rest = _(
-            "That is {hours} hours and {cost}, as planned.",
+            "That is {hours} hours and {cost} of wages, as planned.",
             hours=hours(needed.people_hours),
             cost=dollars(needed.cost),
         )
@@ -117,18 +116,6 @@ def effect_line(told: StaffAnswer) -> str:
         "One more pays most at {time}: {money} in that hour.",
         time=clock(best.hour),
         money=dollars(best.margin.mean),
-    )
-
-
-def cost_line(told: StaffAnswer) -> str:
-    """The cost of the day with the people needed and with those planned."""
-    needed, planned = (
-        dollars(sum(day.costs[name] for name in OF_COST)) for day in (told.needed, told.present)
-    )
-    return _(
-        "{needed} with the people needed, {planned} with those planned.",
-        needed=needed,
-        planned=planned,
     )
 
 
@@ -264,23 +251,6 @@ def _typed(table: Steps) -> str:
     (_first_s, first), *later = table
     changes = (f"{clock(at_s / 3600.0)} {int(count)}" for at_s, count in later)
     return "; ".join([str(int(first)), *changes])
-
-
-def costs_table(told: StaffAnswer) -> TextTable:
-    """The day's cost by item with the people needed and with those planned."""
-    says = _(
-        "With the people needed and with those planned, the plan’s rule, mean of the same "
-        "simulated days. Opening and closing work count in minutes here, in people above."
-    )
-    columns = (told.needed.costs, told.present.costs)
-    rows = [
-        (_(item.label), *(dollars(costs[item.name]) for costs in columns), _(NATURES[item.nature]))
-        for item in COSTS
-    ]
-    sums = [dollars(sum(costs[name] for name in OF_COST)) for costs in columns]
-    rows.append((_("Cost of the day"), *sums, _("the sum, before rounding")))
-    heads = (_("What"), _("Needed"), _("Planned"), _("Paid for what"))
-    return TextTable(says, heads, tuple(rows))
 
 
 def people_table(told: StaffAnswer) -> TextTable:

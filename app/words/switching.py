@@ -9,6 +9,8 @@ from dataclasses import replace
 
 from app.catalogue import _, _n
 from app.words.answer import firm_words, unweighed_words
+from app.words.beside import level_words
+from app.words.figures import row_step
 from app.words.hands import hands_words
 from app.words.numbers import (
     amount,
@@ -24,6 +26,8 @@ from app.words.numbers import (
 from app.words.phrases import Statement, TextTable, joined
 from app.words.rules import act_words, cue_of, damp_percent, order_of, wish_words
 from app.words.why import changes_words, settle_words
+from sim.day.figures import FIGURES
+from sim.decide.answer import Comparison
 from sim.decide.switching.answer import (
     Cues,
     SettingPlan,
@@ -401,12 +405,15 @@ def reduced_words(hours: float) -> str:
     return f"{whole_hours}{NBSP}h" + (f"{NBSP}{10 * tens}" if tens else "")
 
 
-def together_answer(answer: Together, system: str) -> Statement:
-    """Whether to keep speed and spacing, and what it takes never to reduce."""
+def together_answer(
+    answer: Together, system: str, comparison: Comparison | None = None
+) -> Statement:
+    """Whether to keep speed and spacing, and what it takes never to reduce; `comparison` is that of
+    the day, beside which figures are told."""
     never = _never_words(answer, system)
     if not answer.stays:
         lead = _("Run at {setting}.", setting=setting_words(answer.chosen, system))
-        return Statement(lead, never, _better_words(answer, system))
+        return Statement(lead, never, _better_words(answer, system, comparison))
     lead = _("Keep {setting}.", setting=setting_words(answer.present, system))
     also = _("No other setting looked at costs less a day by enough to matter.")
     if not answer.chosen.keeps:
@@ -441,22 +448,52 @@ def _cars_words(plan: SettingPlan, present: SettingPlan) -> str:
     return _n("1 fewer car an hour", "{count} fewer cars an hour", count)
 
 
-def _better_words(answer: Together, system: str) -> str:
+def _levels(
+    answer: Together, plan: SettingPlan, comparison: Comparison | None
+) -> tuple[str, str, str]:
+    """Lost cars, share of cars that leave damp, and cost of the day."""
+    if comparison is None:
+        share = damp_percent(plan.left_damp_share, answer.wish)
+        return whole(plan.cars_lost), share, dollars(plan.cost)
+    own = answer.present
+    pairs = {
+        "cars_lost": (plan.cars_lost, own.cars_lost),
+        "left_damp_share": (plan.left_damp_share, own.left_damp_share),
+        "cost": (plan.cost, own.cost),
+    }
+    lost, damp, cost = (
+        level_words(comparison, own.rule.text, name, *pair) for name, pair in pairs.items()
+    )
+    return lost, damp, cost
+
+
+def _better_words(answer: Together, system: str, comparison: Comparison | None) -> str:
     """What the found setting gives with its rule."""
     present, chosen = answer.present, answer.chosen
-    less = apart_as_shown(present.cost, chosen.cost, 1.0)
+    (_lost, before, _cost), (_lost, damp, _cost) = (
+        _levels(answer, plan, comparison) for plan in (present, chosen)
+    )
+    less, step = apart_as_shown(present.cost, chosen.cost, 1.0), 1.0
+    if comparison is not None and "cost" in comparison.columns[0].figures:
+        own = present.rule.text, "cost"
+        step = row_step(FIGURES["cost"], comparison, "si")
+        less = apart_as_shown(
+            comparison.level(*own, present.cost, present.cost),
+            comparison.level(*own, chosen.cost, present.cost),
+            step,
+        )
     said = [
         _(
             "With it: {rule} You wash {cars}, {damp} leave damp instead of {before}.",
             rule=act_words(chosen.rule, answer.crew_terms, system),
             cars=_cars_words(chosen, present),
-            damp=damp_percent(chosen.left_damp_share, answer.wish),
-            before=damp_percent(present.left_damp_share, answer.wish),
+            damp=damp,
+            before=before,
         )
     ]
     if less:
         sentence = "The day costs {money} less." if less > 0 else "The day costs {money} more."
-        said.append(_(sentence, money=dollars(abs(less))))
+        said.append(_(sentence, money=dollars(abs(less), step)))
     if not present.keeps and chosen.keeps:
         said.append(_("It meets what you allow, which the rule at the present setting does not."))
     return " ".join(said)
@@ -473,8 +510,10 @@ def together_sure(answer: Together) -> str:
     )
 
 
-def together_table(answer: Together, system: str) -> TextTable:
-    """The settings compared, a column each."""
+def together_table(
+    answer: Together, system: str, comparison: Comparison | None = None
+) -> TextTable:
+    """The settings compared, a column each; `comparison` as for `together_answer`."""
     columns = [(_("Now"), answer.present)]
     if not answer.stays:
         columns.append((_("Advised"), answer.chosen))
@@ -483,15 +522,16 @@ def together_table(answer: Together, system: str) -> TextTable:
         columns.append((_("Never reduce"), never))
     plans = [plan for _name, plan in columns]
     rules = [act_words(plan.rule, answer.crew_terms, system) for plan in plans]
+    lost, damp, costs = zip(*(_levels(answer, plan, comparison) for plan in plans), strict=True)
     rows = (
         (_("Conveyor speed"), *(speeds_words(plan, system) for plan in plans)),
         (_("Car spacing"), *(spacing_words(plan, system) for plan in plans)),
         (_("Rule"), *rules),
         (_("Reduced for"), *(reduced_words(plan.reduced_h) for plan in plans)),
         (_("Cars washed an hour"), *(whole(plan.cars_washed_h) for plan in plans)),
-        (_("Lost cars a day"), *(whole(plan.cars_lost) for plan in plans)),
-        (_("Leave damp"), *(damp_percent(plan.left_damp_share, answer.wish) for plan in plans)),
-        (_("Cost of the day"), *(dollars(plan.cost) for plan in plans)),
+        (_("Lost cars a day"), *lost),
+        (_("Leave damp"), *damp),
+        (_("Cost of the day"), *costs),
         (_("Meets your wish"), *(_("yes") if plan.keeps else _("no") for plan in plans)),
     )
     return TextTable("", ("", *(name for name, _plan in columns)), rows)

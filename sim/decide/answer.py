@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from sim.day.figures import Figure, PairedDifference, Range, Word
+from sim.day.rules import parse_rule
 from sim.decide.firm import (
     LEAST_SITES,
     MOST_BETTERED,
@@ -132,8 +133,8 @@ class Comparison:
         draw_hash: fingerprint of the first day's random numbers.
         conditions: what the day brings.
         opening: of the first scenario; None where the day was not opened.
-        unshown: further columns of the plan that these were taken from. Only what every column has
-            in common goes by them, such as to which digit a figure is printed.
+        unshown: further columns of the plan that these were taken from. What every column has in
+            common goes by them too, such as to which digit a figure is printed.
     """
 
     seed: int
@@ -171,6 +172,29 @@ class Comparison:
         reasons = ("margin", "left_damp_share") if kept else ("left_damp_share",)
         is_better = any(self.columns[best].apart(name).matters for name in reasons)
         return best if is_better or (kept and 0 not in kept) else 0
+
+    def with_rule(self, text: str) -> Column | None:
+        """The column that runs the day by a rule, all else as in the first, shown or not; None for
+        none."""
+        rule, first = parse_rule(text), self.columns[0].scenario
+        for column in (*self.columns, *self.unshown):
+            one = column.scenario
+            is_like = one.cloth == first.cloth and dict(one.changes) == dict(first.changes)
+            if is_like and parse_rule(one.rule) == rule:
+                return column
+        return None
+
+    def level(self, text: str, name: str, value: float, own: float) -> float:
+        """What a figure is where something is tried against a way to run the day that stands here.
+
+        Args:
+            text: the rule of that way, all else as in the first column.
+            value, own: the figure with what is tried and without, both of simulated days of their
+                own; without a column of that rule the value stands as it is.
+        """
+        column = self.with_rule(text)
+        base = None if column is None else column.value(name)
+        return value if base is None else max(0.0, base + (value - own))
 
     def rival(self, advised: int) -> tuple[int, Standing] | None:
         """The column that leaves an advised one least firm, and how that stands against it; None

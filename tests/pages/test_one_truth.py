@@ -1,13 +1,14 @@
-"""One quantity of a day is one number on every page, sheet and file of that day."""
+"""One quantity of a day is one number on every page, sheet and file of that day, and what is shown
+as a difference is the difference of what is shown; on several days of the demo."""
 
 from __future__ import annotations
 
-import csv
-import io
 import re
 from collections import Counter, defaultdict
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from datetime import date
+from functools import cached_property
 
 import pytest
 from fastapi.testclient import TestClient
@@ -15,6 +16,7 @@ from fastapi.testclient import TestClient
 from app.answers import switching
 from app.answers.answer import Desk
 from app.answers.planning import DayAsked
+from app.answers.staff import STAFF
 from app.answers.studies.line import StudyQueue
 from app.answers.switching import SWITCH
 from app.sites.demo import demo_days
@@ -24,27 +26,38 @@ from sim.decide.switching.answer import WhenToReduce
 from sim.decide.switching.question import SwitchQuestion
 from sim.units import UNITS
 from tests import demo_app
-from tests.pages.figures_shown import Node, Tree, terms_in
+from tests.pages.figures_shown import Node
+from tests.pages.pages import page_of
+from tests.pages.quantities import (
+    Shown,
+    What,
+    compared,
+    costs_planned,
+    in_table,
+    is_rounded,
+    not_subtracting,
+    numbers_in,
+    root,
+    rows_of,
+    value_of,
+    words_of,
+)
 
 SLUG = "/harbor-road"
-DAY = demo_days()["humid_peak"]
+DAYS = ("humid_peak", "hot_dry_peak", "quiet", "hands")
+"""Days of the demo that ask for different answers; on the first everything of the site is there."""
 PLANNED = "clock 10:00-17:00"
-PAGES = (
-    "today", "plan", f"plan/{DAY}", f"reduce/{DAY}", f"sheet/{DAY}", f"staff/{DAY}",
-    f"settings/{DAY}", f"watch/{DAY}", "coming",
+SIX_DIGITS = 5e-6
+"""Half the last digit of a number in a file, of the number."""
+OF_A_DAY = (
+    "plan/{day}", "reduce/{day}", "sheet/{day}", "staff/{day}", "settings/{day}", "watch/{day}",
+    "plan/{day}/page.html",
 )  # fmt: skip
-SENTENCES = {
-    "today": {
-        r"Up to ([\d.]+) minutes for most; ([\d,]+) cars are lost": ("wait_p90_s", "cars_lost"),
-        r"Earns about \$([\d,]+) and costs \$([\d,]*\d)": ("margin", "cost"),
-    },
-    f"sheet/{DAY}": {
-        r"Expected[^:]*: ([\d.]+)()\u00a0?\s?% of cars": ("left_damp_share", "nothing")
-    },
-}
-"""Sentences that tell figures of the day as advised, and which."""
-Shown = dict[tuple[str, ...], dict[str, str]]
-"""What pages show of a quantity: by what it is, by page."""
+OF_THE_SITE = ("today", "plan", "coming", "cloth", "cloth/season", "weighings", "roster")
+SAY_CARS = ("today", "reduce/{day}", "sheet/{day}", "settings/{day}", "plan/{day}")
+"""Pages that say how many cars are expected that day."""
+FEWEST = {"plan/{day}": 60, "reduce/{day}": 30, "plan/{day}/page.html": 60}
+"""Differences that the comparisons of a page show at least."""
 
 
 def planned_rule(one: DayAsked[SwitchQuestion]) -> WhenToReduce:
@@ -54,89 +67,138 @@ def planned_rule(one: DayAsked[SwitchQuestion]) -> WhenToReduce:
     return switching.answer_switch(asked, one.plan.day, one.origin, depth=demo_app.SMALL)
 
 
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
-    """A browser on the demo site on its busy day, with that day's answers stored."""
-    with (
-        pytest.MonkeyPatch.context() as patch,
-        demo_app.demo_client(tmp_path_factory.mktemp("truth"), DAY) as opened,
-    ):
+@dataclass(eq=False)
+class Told:
+    """A day of the demo with its answers stored.
+
+    Attributes:
+        client: a browser at the demo, where it is that day.
+        is_whole: whether answers of the site are there too.
+    """
+
+    client: TestClient
+    day: date
+    is_whole: bool
+
+    def text(self, page: str) -> str:
+        """A page or file."""
+        answer = self.client.get(f"{SLUG}/{page.format(day=self.day)}")
+        assert answer.status_code == 200, (page, answer.text)
+        return answer.text
+
+    @cached_property
+    def pages(self) -> dict[str, str]:
+        """Every page of the day and of the site."""
+        return {page: self.text(page) for page in (*OF_THE_SITE, *OF_A_DAY)}
+
+    @cached_property
+    def answer(self) -> WhenToReduce:
+        """When to reduce, as it is stored."""
+        site = demo_app.demo_site(self.client)
+        with demo_app.app_of(self.client).state.web.database.session() as session:
+            result = Desk(session, site).open(SWITCH, self.day).result
+        assert result is not None
+        return result
+
+
+@pytest.fixture(scope="module", params=DAYS)
+def told(
+    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Told]:
+    """A day of the demo, on which it is that day."""
+    day, is_whole = demo_days()[request.param], request.param == DAYS[0]
+    folder = tmp_path_factory.mktemp(request.param)
+    with pytest.MonkeyPatch.context() as patch, demo_app.demo_client(folder, day) as client:
         patch.setattr(StudyQueue, "begin", lambda *_given: None)
-        demo_app.store_comparison(opened, DAY)
-        demo_app.store_staff(opened, DAY)
-        demo_app.keep(opened, SWITCH, DAY, planned_rule)
-        yield opened
+        demo_app.store_comparison(client, day)
+        demo_app.keep(client, STAFF, day, demo_app.rough_staff)
+        demo_app.keep(client, SWITCH, day, planned_rule)
+        demo_app.store_maps(client, day)
+        if is_whole:
+            demo_app.store_cloth(client)
+            demo_app.store_coming(client)
+            demo_app.store_season(client)
+        yield Told(client, day, is_whole)
 
 
-def texts(demo: TestClient) -> dict[str, str]:
-    """The pages of the day."""
-    return {page: demo.get(f"{SLUG}/{page}").text for page in PAGES}
-
-
-def words_of(node: Node) -> str:
-    """The text of an element on one line."""
-    return " ".join(node.text().split())
-
-
-def columns_of(tree: Node) -> Iterator[tuple[str, str, str]]:
-    """Every cell of the comparisons of a page: figure, rule of its column, and what it shows."""
-    for table in (one for one in tree.all() if "compare" in one.kinds):
-        rows = [one for one in table.all() if one.tag == "tr"]
-        rules = [rule_of(words_of(head)) for head in rows[0].nodes[1:]]
-        for row in rows[1:]:
-            figure = [key.removeprefix("t-") for key in terms_in(row.nodes[0])]
-            values = [one for one in row.all() if "v" in one.kinds]
-            if figure and len(values) == len(rules):
-                for rule, value in zip(rules, values, strict=True):
-                    yield figure[0], rule, words_of(value)
+# ---- what is shown -------------------------------------------------------------------------------
 
 
 def rule_of(head: str) -> str:
     """The rule that the head of a column tells of."""
-    for said, rule in (
-        ("10:00–17:00", PLANNED),
-        ("lways reduced", "reduced"),
-        ("lways full", "full"),
-    ):
-        if said in head:
-            return rule
-    raise AssertionError(f"no rule of the day: {head}")
-
-
-def shown(pages: dict[str, str]) -> Shown:
-    """Each quantity of the day wherever it is shown."""
-    found: Shown = defaultdict(dict)
-    for page, text in pages.items():
-        tree = Tree(text).root
-        for figure, rule, value in columns_of(tree):
-            found[figure, rule][page] = value
-        main = next(words_of(one) for one in tree.all() if one.attrs.get("id") == "main")
-        day = main if page not in ("plan", "coming") else ""
-        for cars in re.findall(r"[Aa]bout ([\d,]+)(?: cars|; the busiest)", day)[:1]:
-            found["expected cars",][page] = cars
+    found = rule_in(head)
+    assert found is not None, f"no rule of the day: {head}"
     return found
 
 
-def told_on(demo: TestClient, pages: dict[str, str], found: Shown) -> str:
-    """Adds what sentences tell of the day as advised, on Today and on the day sheet; returns the
-    rule that is advised."""
-    site = demo_app.demo_site(demo)
-    with demo_app.app_of(demo).state.web.database.session() as session:
-        result = Desk(session, site).open(SWITCH, DAY).result
-    assert result is not None
-    rule = result.told.text
-    for page, sentences in SENTENCES.items():
-        text = words_of(Tree(pages[page]).root)
-        for sentence, figures in sentences.items():
-            numbers = re.findall(sentence, text)
-            assert len(numbers) == 1, (page, sentence)
-            for figure, number in zip(figures, numbers[0], strict=True):
-                found[figure, rule][page] = number
-    return rule
+def rule_in(said: str) -> str | None:
+    """The rule that a text tells of; None for another."""
+    for words, rule in (
+        ("10:00–17:00", PLANNED),
+        ("Reduce at 10:00, go back at 17:00", PLANNED),
+        ("lways reduced", "reduced"),
+        ("educe all day", "reduced"),
+        ("lways full", "full"),
+        ("ipe in full all day", "full"),
+    ):
+        if words in said:
+            return rule
+    return None
+
+
+def shown(told: Told, pages: dict[str, str]) -> Shown:
+    """Each quantity of the day wherever it is shown."""
+    found: Shown = defaultdict(dict)
+
+    def add(what: What, place: str, number: str) -> None:
+        assert found[what].setdefault(place, number) == number, (what, place, number)
+
+    present, advised = told.answer.present.text, told.answer.told.text
+    for page, text in pages.items():
+        tree = root(text)
+        for what, value, _apart in compared(tree, rule_of):
+            add(what, page, value)
+        for what, value in costs_planned(tree, present):
+            add(what, page, value)
+        for what, value in other_tables(tree):
+            add(what, f"{page}, its own table", value)
+        for figures, number in sentences(tree, page):
+            add((figures, advised), f"{page}, a sentence", number)
+    return found
+
+
+def other_tables(tree: Node) -> Iterator[tuple[What, str]]:
+    """The trade-off, and people at the exit: rows that stand for the day as it is planned."""
+    trade = {
+        "Fully wiped": "full_share",
+        "Leave damp": "left_damp_share",
+        "Cost of the day": "cost",
+    }
+    yield from in_table(tree, {"Rule": "", **trade}, rule_in, 0)
+
+
+SENTENCES: dict[str, dict[str, tuple[str, ...]]] = {
+    "today": {
+        r"Up to ([\d.]+) minutes for most; ([\d,]+) cars are lost": ("wait_p90_s", "cars_lost"),
+        r"Up to ([\d.]+) minutes for most, and no car is lost": ("wait_p90_s",),
+        r"Earns about (−?\$[\d,]+) and costs (\$[\d,]*\d)": ("margin", "cost"),
+    },
+    "sheet/{day}": {r"Expected[^:]*: ([\d.]+)()\u00a0?\s?% of cars": ("left_damp_share",)},
+}
+"""Sentences that tell figures of the day as advised, and which."""
+
+
+def sentences(tree: Node, page: str) -> Iterator[tuple[str, str]]:
+    """What sentences tell of the day as advised."""
+    text = words_of(tree)
+    for sentence, figures in SENTENCES.get(page, {}).items():
+        for groups in re.findall(sentence, text):
+            numbers = (groups,) if isinstance(groups, str) else groups
+            yield from zip(figures, numbers, strict=False)
 
 
 def differing(found: Shown) -> list[str]:
-    """Quantities that two pages show as two numbers."""
+    """Quantities that two places show as two numbers."""
     return [
         f"{' of '.join(what)}: {places}"
         for what, places in found.items()
@@ -144,69 +206,165 @@ def differing(found: Shown) -> list[str]:
     ]
 
 
-def bare(printed: str) -> str:
-    """A printed number without sign of money and commas."""
-    return printed.replace("$", "").replace(",", "").replace("\u2212", "-")
+# ---- one number ----------------------------------------------------------------------------------
 
 
-def value_of(number: str) -> float | str:
-    """A printed number; 3.0 is 3. Words stand for themselves."""
-    try:
-        return float(bare(number))
-    except ValueError:
-        return number
-
-
-def test_no_figure_differs_between_pages(demo: TestClient) -> None:
-    """Plan, When to reduce, Today and the day sheet tell the same number of one way to run the day,
-    and the same cars are expected on every page."""
-    pages = texts(demo)
-    found = shown(pages)
-    rule = told_on(demo, pages, found)
-    twice = [what for what, places in found.items() if len(places) > 1]
-    assert len(twice) > 30
-    assert len(found["expected cars",]) >= 4
-    assert len(found["margin", rule]) == 3, "plan, When to reduce, Today"
+def test_no_figure_differs_between_pages(told: Told) -> None:
+    """Plan, the plan as one file, When to reduce with its tables, Staff, Today and the day sheet
+    tell the same number of one way to run the day."""
+    found = shown(told, told.pages)
+    rule = told.answer.told.text
+    assert len([what for what, places in found.items() if len(places) > 1]) > 60
+    assert {"plan/{day}", "reduce/{day}", "plan/{day}/page.html", "today, a sentence"} <= set(
+        found["margin", rule]
+    )
+    assert {"plan/{day}", "staff/{day}", "today, a sentence", "reduce/{day}, its own table"} <= {
+        place for places in found.values() for place in places
+    }
     assert differing(found) == []
 
 
-def test_a_planted_difference_is_found(demo: TestClient) -> None:
+def test_a_planted_difference_is_found(told: Told) -> None:
     """A number that one page shows otherwise is named with its pages."""
-    pages = texts(demo)
-    plan = f"plan/{DAY}"
-    values = Counter(value for _figure, _rule, value in columns_of(Tree(pages[plan]).root))
-    twice = [what for what, places in shown(pages).items() if len(places) > 1 and plan in places]
-    figure, rule, number = next(
+    plan = "plan/{day}"
+    values = Counter(value for _what, value, _apart in compared(root(told.pages[plan]), rule_of))
+    twice = {what for what, places in shown(told, told.pages).items() if len(places) > 1}
+    (figure, rule), number, _apart = next(
         one
-        for one in columns_of(Tree(pages[plan]).root)
-        if values[one[2]] == 1 and one[:2] in twice
+        for one in compared(root(told.pages[plan]), rule_of)
+        if values[one[1]] == 1 and one[0] in twice
     )
     cell = '<span class="v">{}</span>'
-    assert pages[plan].count(cell.format(number)) == 1
-    pages[plan] = pages[plan].replace(cell.format(number), cell.format("7777"))
-    (told,) = differing(shown(pages))
-    assert told.startswith(f"{figure} of {rule}: ")
-    assert "'7777'" in told
+    assert told.pages[plan].count(cell.format(number)) == 1
+    planted = told.pages[plan].replace(cell.format(number), cell.format("7777"))
+    (said,) = differing(shown(told, {**told.pages, plan: planted}))
+    assert said.startswith(f"{figure} of {rule}: ")
+    assert "'7777'" in said
 
 
-def test_files_hold_what_pages_show(demo: TestClient) -> None:
-    """Each figure of the plan's page is that of its file, rounded as the page prints it."""
-    rows = csv.DictReader(io.StringIO(demo.get(f"{SLUG}/plan/{DAY}/figures.csv").text[1:]))
+def test_the_same_cars_are_expected_everywhere(told: Told) -> None:
+    """Pages, day sheet and the hours written down on it go by the same expected cars."""
+    said = {}
+    for page, text in told.pages.items():
+        main = next(words_of(one) for one in root(text).all() if one.attrs.get("id") == "main")
+        pattern = r"[Aa]bout ([\d,]+)(?: cars|; the busiest)"
+        cars = re.findall(pattern, main)
+        if cars and page in SAY_CARS:
+            said[page] = cars[0]
+    assert len(said) >= 4
+    assert len(set(said.values())) == 1, said
+
+
+def test_shown_differences_subtract(told: Told) -> None:
+    """On every page each difference is that of the two numbers beside it, and the sentence that
+    says what the day earns more has the number of the table."""
+    for page, text in told.pages.items():
+        count, faults = not_subtracting(root(text), rule_of)
+        assert faults == [], page
+        assert count >= FEWEST.get(page, 0), page
+    plan = root(told.pages["plan/{day}"])
+    apart = {what: more for what, _value, more in compared(plan, rule_of)}
+    for money, word in re.findall(r"The day earns about (\$[\d,]+) (more|less)\.", words_of(plan)):
+        margins = [more for (figure, _rule), more in apart.items() if figure == "margin"]
+        assert {"more": "+", "less": "−"}[word] + money in margins
+
+
+def test_a_planted_difference_that_does_not_subtract_is_found(told: Told) -> None:
+    """A difference that is off by a digit is named with the numbers beside it."""
+    text = told.pages["plan/{day}"]
+    cells = re.findall(r'<span class="d">([^<]*[1-9][^<]*)</span>', text)
+    assert cells
+    planted = text.replace(f'<span class="d">{cells[0]}</span>', '<span class="d">+7777</span>', 1)
+    _count, faults = not_subtracting(root(planted), rule_of)
+    assert len(faults) == 1
+    assert faults[0].endswith("+7777")
+
+
+def test_a_tried_change_subtracts(told: Told) -> None:
+    """What “Try a change” shows as a difference is that of its two numbers."""
+    page = f"{SLUG}/plan/{told.day}"
+    form = page_of(told.client.get(page)).form(f"{page}#try")
+    changed = {"scenario-tried.conveyor_speed_m_s": "42"}
+    text = told.client.get(page, params={**form.data(**changed), "do": "try"}).text
+    rows = [
+        [words_of(cell) for cell in row.nodes[1:]]
+        for table in root(text).all()
+        if table.tag == "table" and "moves" in table.kinds
+        for row in table.all()
+        if row.tag == "tr" and row.nodes and row.nodes[0].attrs.get("role") == "rowheader"
+    ]
+    checked = 0
+    for first, value, apart in rows:
+        numbers = [*numbers_in(first)[:1], *numbers_in(value)[:1], *numbers_in(apart)[:1]]
+        if len(numbers) == 3 and apart != "–":
+            before, after, more = (value_of(one) for one in numbers)
+            assert isinstance(before, float)
+            assert isinstance(after, float)
+            assert isinstance(more, float)
+            assert abs(after - before - more) < 1e-6, (first, value, apart)
+            checked += 1
+    assert checked >= 3
+
+
+# ---- files ---------------------------------------------------------------------------------------
+
+
+def test_files_hold_what_pages_show(told: Told) -> None:
+    """Each figure of the plan's page is that of its file, rounded as the page prints it, and in the
+    file differences subtract too."""
+    rows = rows_of(told.text("plan/{day}/figures.csv"))
     named = {(one.label, UNITS[one.unit].symbol("us")): name for name, one in FIGURES.items()}
     exact = {
-        (named[row["figure"], row["unit"]], rule_of(row["scenario"])): float(row["value"])
+        (named[row["figure"], row["unit"]], rule_of(row["scenario"])): row
         for row in rows
         if row["value"]
     }
     pairs = [
-        (exact[figure, rule], value)
-        for figure, rule, value in columns_of(Tree(demo.get(f"{SLUG}/plan/{DAY}").text).root)
+        (float(exact[what]["value"]), value)
+        for what, value, _apart in compared(root(told.pages["plan/{day}"]), rule_of)
         if re.search(r"\d", value)
     ]
     assert len(pairs) > 60
     for value, printed in pairs:
-        number = bare(printed)
-        decimals = len(number.partition(".")[2])
-        zeros = len(number) - len(number.rstrip("0")) if not decimals else 0
-        step = 10.0 ** (zeros or -decimals)
-        assert abs(float(number) - value) <= 0.5 * step + 1e-9, (value, printed)
+        assert is_rounded(value, printed), (value, printed)
+    first = {what[0]: float(row["value"]) for what, row in exact.items() if what[1] == "full"}
+    for (figure, _rule), row in exact.items():
+        if row["difference to first"]:
+            value, apart = float(row["value"]), float(row["difference to first"])
+            most = SIX_DIGITS * (abs(value) + abs(first[figure]) + abs(apart))
+            assert abs(value - first[figure] - apart) <= most, row
+
+
+def test_the_rules_as_a_file_hold_what_the_page_shows(told: Told) -> None:
+    """A rule of the trade-off that the plan has is there with the plan's figures."""
+    rows = {row["rule"]: row for row in rows_of(told.text("reduce/{day}/rules.csv"))}
+    heads = {
+        "cars leaving damp, share of cars washed": ("left_damp_share", 100.0),
+        "cars fully wiped, share of cars washed": ("full_share", 100.0),
+        "cost of the day ($)": ("cost", 1.0),
+    }
+    checked = 0
+    for what, value, _apart in compared(root(told.pages["reduce/{day}"]), rule_of):
+        for head, (figure, factor) in heads.items():
+            if what[0] == figure and what[1] in rows:
+                assert is_rounded(factor * float(rows[what[1]][head]), value), (what, value)
+                checked += 1
+    assert checked >= 6
+
+
+def test_people_by_half_hour_are_the_same_on_page_and_in_files(told: Told) -> None:
+    """Needed and planned people of Staff are those of its file."""
+    answer = told.client.get(f"{SLUG}/staff/{told.day}/people.csv")
+    assert answer.status_code == 200
+    rows = rows_of(answer.text)
+    heads = ["From", "Needed", "Planned"]
+    on_page = [
+        [words_of(cell) for cell in row.nodes[:3]]
+        for table in root(told.pages["staff/{day}"]).all()
+        if table.tag == "table"
+        for row in table.all()
+        if row.tag == "tr" and len(row.nodes) > 5
+    ]
+    assert heads in on_page
+    listed = [one for one in on_page if re.fullmatch(r"\d+:\d\d", one[0]) and one[1].isdigit()]
+    assert [[row[head] for head in heads] for row in rows] == listed[: len(rows)]
