@@ -368,7 +368,7 @@ def _missing(entry: LogEntry) -> Iterable[InputProblem]:
     if entry.kind == STRIP and entry.weight_kg is None:
         yield InputProblem("weight_kg", "Nothing was weighed. Enter what the strip weighs.")
     if entry.kind in NAMED and not entry.name:
-        yield InputProblem("name", "This entry says of nothing or nobody. Enter the name.")
+        yield InputProblem("name", "This entry names nothing and nobody. Enter the name.")
     if entry.kind in (FELT, NOTE) and not entry.text:
         yield InputProblem("text", "There is no text. Write it, or leave the entry out.")
 

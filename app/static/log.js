@@ -1,12 +1,15 @@
-// The logbook under a thumb: what a press opens has the keyboard at once, the clock of the press goes
-// with an entry whose time was left open, and Undo goes after its minute. Without this script all of
-// it works, a press later.
+// The logbook under a thumb: what a press opens has the keyboard at once, and Undo goes after its
+// minute. Without this script all of it works, a press later.
 "use strict";
 for (const kind of document.querySelectorAll("details.kind")) {
-  kind.addEventListener("toggle", () => {
-    if (!kind.open) return;
-    const field = kind.querySelector(".field :is(input:not([type='hidden']), select)");
-    if (field && field.checkVisibility()) field.focus({ preventScroll: true });
+  kind.firstElementChild.addEventListener("click", (event) => {
+    if (kind.open) return;
+    // opened here and not by the browser afterwards: phones show their keys only within the press
+    event.preventDefault();
+    kind.open = true;
+    const fields = kind.querySelectorAll(".field :is(input:not([type='hidden']), select)");
+    const first = [...fields].find((field) => field.checkVisibility());
+    if (first) first.focus({ preventScroll: true });
     kind.scrollIntoView({ block: "nearest" });
   });
 }

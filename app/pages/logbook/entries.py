@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import secrets
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, datetime
 
 from starlette.datastructures import FormData
 
@@ -13,7 +14,7 @@ from app.catalogue import _
 from app.pages.cautions import DEFERENCE, LOCK_OUT, SAFETY_DEVICE, SET_CHANGE, WHEEL, Notice
 from app.pages.forms import WAS, Choices, FieldView, RowForm, text_of
 from app.pages.writing import new_request_key
-from app.words.logbook import SAID, device_name
+from app.words.logbook import KINDS, SAID, device_name
 from sim.errors import InputProblem, quoted
 from sim.inputs import LOG, LogEntry, SiteData
 from sim.inputs.logbook import (
@@ -26,7 +27,9 @@ from sim.inputs.logbook import (
     DAMP_HOODS,
     DEVICE,
     DEVICES,
+    DOWN,
     FELT,
+    FINE,
     HOUR,
     LOGGED,
     NOTE,
@@ -49,8 +52,10 @@ QUICK = {DAMP_HOODS: range(6), TURNED_AWAY: range(1, 6)}
 """Counts that have a button each."""
 LATELY = 4
 """Names of a kind that have a button each, the last ones first."""
-ONE_AT_ONCE = (STOP, ALARM, SET_CHANGED)
+OF_LATE = (STOP, ALARM, SET_CHANGED)
 """Kinds whose names of late have a button each."""
+AT_ONCE = {CHECK: FINE, DEVICE: DOWN}
+"""Kinds whose every name has a button, and the word that such a button says."""
 NOTICES: dict[str, tuple[Notice, ...]] = {
     STRIP: (LOCK_OUT, WHEEL),
     SET_CHANGED: (LOCK_OUT, SET_CHANGE),
@@ -60,6 +65,11 @@ NOTICES: dict[str, tuple[Notice, ...]] = {
     CHECK: (LOCK_OUT, DEFERENCE),
 }
 """What must be said where a kind of entry brings hands near the wheel or the belt."""
+
+
+def new_entry_key(now: datetime) -> str:
+    """An identity for an entry: those of one minute stand in the order in which they were made."""
+    return f"{round(1000.0 * now.timestamp()):012x}-{secrets.token_urlsafe(9)}"
 
 
 # ---- the forms -----------------------------------------------------------------------------------
@@ -83,7 +93,7 @@ class EntryForm:
         key: of the entry that comes of it.
         fixed: cells that it always sends, with their texts.
         fields: to be filled in first; asked: those that stand folded below them.
-        ends: the buttons that send it.
+        ends: the buttons that send it. legend: what they say together.
         names: what may be chosen in place of typing a name.
     """
 
@@ -95,6 +105,7 @@ class EntryForm:
     fields: tuple[FieldView, ...]
     asked: tuple[FieldView, ...]
     ends: tuple[End, ...]
+    legend: str
     names: tuple[str, ...] = ()
 
 
@@ -104,12 +115,14 @@ class Of:
 
     Attributes:
         data: the site. day: that they are for; None for whatever day it is when they are sent.
+        now: the moment at which they are drawn.
         names: of each kind, what its entries were named of late, the newest first.
     """
 
     data: SiteData
     day: date | None
     names: Mapping[str, Sequence[str]]
+    now: datetime
 
 
 def forms_of(kind: str, of: Of) -> tuple[EntryForm, ...]:
@@ -122,15 +135,23 @@ def forms_of(kind: str, of: Of) -> tuple[EntryForm, ...]:
             _form(of, kind, ends=counts, fixed=fixed),
             _form(of, kind, typed, name=f"{kind}-more"),
         )
-    lately = tuple(of.names.get(kind, ()))[:LATELY]
-    if kind in ONE_AT_ONCE and lately:
-        named = tuple(End("name", one, one) for one in lately)
-        return (
-            _form(of, kind, ends=named),
-            _form(of, kind, _typed(kind), name=f"{kind}-more"),
-        )
+    known = _known(kind, of)
     states = tuple(End("word", word, _(SAID[word])) for word in STATES.get(kind, ()))
-    return (_form(of, kind, _typed(kind), ends=states),)
+    whole = _form(of, kind, _typed(kind), ends=states, name=f"{kind}-more" if known else "")
+    if not known:
+        return (whole,)
+    fixed = [("word", AT_ONCE[kind])] if kind in AT_ONCE else []
+    return _form(of, kind, ends=known, fixed=fixed), whole
+
+
+def _known(kind: str, of: Of) -> tuple[End, ...]:
+    """Names of a kind that have a button each."""
+    if kind in AT_ONCE:
+        return tuple(End("name", *one) for one in _choices(kind, "name", of))
+    if kind not in OF_LATE:
+        return ()
+    names = of.names.get(kind, ()) or tuple(_names(kind, of))
+    return tuple(End("name", one, one) for one in names[:LATELY])
 
 
 def switch_form(word: str, of: Of) -> EntryForm:
@@ -185,16 +206,19 @@ def _form(
     return EntryForm(
         id=name or kind,
         kind=kind,
-        key=new_request_key(),
+        key=new_entry_key(of.now),
         request_key=new_request_key(),
         fixed=(("kind", kind), *day, *fixed),
         fields=tuple(_field(row, kind, one, of, values.get(one, "")) for one in first),
         asked=tuple(_field(row, kind, one, of) for one in asked),
         ends=ends or (End("", "", _("Store")),),
+        legend=_(LEGENDS.get(kind, KINDS[kind])),
         names=tuple(_names(kind, of)) if "name" in first else (),
     )
 
 
+LEGENDS = {CHECK: "Fine", DEVICE: "Down", DAMP_HOODS: "Damp among the last twenty"}
+"""What the buttons of a kind say together, where its name does not."""
 LABELS = {
     (STOP, "name"): "Cause",
     (ALARM, "name"): "What the alarm says",
@@ -223,8 +247,10 @@ def _field(row: RowForm, kind: str, name: str, of: Of, value: str = "") -> Field
     hint = HINTS.get(name, "")
     if name == "at_s" and of.day is not None:
         hint = _("As 15:20.")
+    if name == "day" and of.day is None and not row.typed.get("day"):
+        hint = _("Empty: today.")
     if name == "text" and kind == FELT:
-        example = "33 °C, 70 %" if of.data.units == "si" else "91 °F, 70 %"
+        example = "33, 70 %" if of.data.units == "si" else "91, 70 %"
         hint = _("Temperature and humidity, as in {example}.", example=example)
     choices = _choices(kind, name, of)
     typed = row.typed.get(name, "")

@@ -19,6 +19,7 @@ from app.pages.forms import Summary, summary
 from app.pages.logbook.entries import (
     ENTERED,
     NOTICES,
+    QUICK,
     RARER,
     EntryForm,
     EntryRead,
@@ -44,13 +45,15 @@ from app.words.logbook import (
 from app.words.phrases import Statement, moment
 from sim.errors import InputProblem
 from sim.inputs import LOG, LogEntry
-from sim.inputs.logbook import ADVICE, COMMON, FULL, REDUCED, STOP, WIPING
+from sim.inputs.logbook import ADVICE, CHECK, COMMON, DEVICE, FULL, REDUCED, STOP, WIPING
 from sim.units import whole_number
 
 router = APIRouter()
 ONE = timedelta(days=1)
 UNDO_S = 60.0
 """How long after an entry a press undoes it on top of the page; later it is taken back below."""
+OTHERS = {CHECK: "Open, or with a reading", DEVICE: "It works again"}
+"""What leads to the second form of a kind, where it is no other number or name."""
 IN_VIEW = 6
 """Entries of a day in view; the earlier ones are folded."""
 LATELY = timedelta(days=60)
@@ -65,12 +68,14 @@ class KindPart:
     """A kind of entry to be made.
 
     Attributes:
-        forms: the quickest first. is_open: whether it stands open.
+        forms: the quickest first. other: what leads to the second one. is_open: whether it stands
+            open.
     """
 
     kind: str
     name: str
     forms: tuple[EntryForm, ...]
+    other: str
     notices: tuple[Notice, ...]
     is_open: bool
 
@@ -243,13 +248,13 @@ def _page(
     lines = {e.key: _line(site, e, changes.get(e.key, ()), today) for e in reversed(entries)}
     if corrects is None and correct in lines and lines[correct].may_change:
         corrects = lines[correct].entry
-    of = Of(site.data, None if day == today else day, _lately(web, site, day))
+    of = Of(site.data, None if day == today else day, _lately(web, site, day), web.settings.clock())
     counting = [entry for entry in entries if entry.counts]
     wiping = next((e.word for e in reversed(counting) if e.kind == WIPING), FULL)
     whole, says = _whole(of, read, corrects, problems)
     kind = "" if whole else kind
     parts = {one: _part(one, of, one == kind) for one in ENTERED if one != WIPING}
-    switches = KindPart(WIPING, _("A switch at another time"), forms_of(WIPING, of), (), False)
+    switch = replace(_part(WIPING, of, kind == WIPING), name=_("A switch, then or back"))
     shown = tuple(lines.values())
     page = LogbookPage(
         site=site,
@@ -266,7 +271,7 @@ def _page(
         whole_notices=NOTICES.get(whole.kind, ()) if whole else (),
         switch=switch_form(FULL if wiping == REDUCED else REDUCED, of),
         common=tuple(parts[one] for one in COMMON if one != WIPING),
-        rarer=(*(parts[one] for one in RARER), replace(switches, is_open=kind == WIPING)),
+        rarer=(*(parts[one] for one in RARER), switch),
         rarer_open=kind in (*RARER, WIPING),
         lines=shown[:IN_VIEW],
         earlier=shown[IN_VIEW:],
@@ -276,7 +281,7 @@ def _page(
     )
     return render(
         request, "logbook/logbook.html", page, current="logbook", site=site,
-        when="" if day == today else plan_title(day), kind="hand", status=status,
+        when="" if day == today else plan_title(day), kind="hand notebook", status=status,
     )  # fmt: skip
 
 
@@ -311,7 +316,9 @@ def _whole(
 
 
 def _part(kind: str, of: Of, is_open: bool) -> KindPart:
-    return KindPart(kind, kind_name(kind), forms_of(kind, of), NOTICES.get(kind, ()), is_open)
+    other = _(OTHERS.get(kind, "Another number" if kind in QUICK else "Another name"))
+    forms, notices = forms_of(kind, of), NOTICES.get(kind, ())
+    return KindPart(kind, kind_name(kind), forms, other, notices, is_open)
 
 
 def _lately(web: Web, site: StoredSite, day: date) -> Mapping[str, tuple[str, ...]]:
@@ -329,7 +336,7 @@ def _line(site: StoredSite, entry: LogEntry, changes: Sequence[Change], today: d
         entry=entry,
         at=entry_at(entry),
         says=entry_words(entry, site.data.units, site.data.site.vehicles),
-        told=tuple(_told(site, change) for change in changes),
+        told=tuple(_told(site, change) for change in changes) or (_("It came in with a file."),),
         is_corrected=sum(1 for change in changes if _is_of_content(change)) > 1,
         may_change=may_change,
         runs=entry.kind == STOP and entry.counts and entry.lasted_s is None and entry.day == today,
