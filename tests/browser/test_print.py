@@ -8,6 +8,7 @@ from typing import Literal
 import pytest
 from playwright.sync_api import Page, expect
 
+from app.pages import cautions
 from tests.browser.served import DEMO, PEAK, REDUCE, SHEET, TOMORROW
 
 MM = 96 / 25.4
@@ -78,6 +79,39 @@ def test_day_sheet_prints_on_one_sheet(page: Page, paper: str) -> None:
     """The day sheet ends with the first sheet, without the masthead."""
     _width, height = _on_paper(page, SHEET, paper)
     assert page.locator("header.page:visible").count() == 0
+    bottom = page.evaluate("document.querySelector('main').getBoundingClientRect().bottom")
+    assert bottom <= height
+    assert _sheets(page.pdf(format=paper)) == 1
+
+
+ALL_AT_ONCE = (
+    cautions.SHAPING_SENSOR,
+    cautions.SAFETY_DEVICE,
+    cautions.BLOWERS,
+    cautions.SET_CHANGE,
+)
+"""What a sheet has besides its own where a reading has failed, the blowers are down and a set is
+changed, all on one day."""
+_MORE = """notices => {
+  const last = document.querySelector('.mind > .note');
+  for (const [weight, head, text] of notices) {
+    const one = document.createElement('p'), lead = document.createElement('b');
+    one.className = weight;
+    lead.textContent = head;
+    one.append(lead, ` ${text}`);
+    last.before(one);
+  }
+}"""
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_day_sheet_with_every_caution_prints_on_one_sheet(page: Page, paper: str) -> None:
+    """A day on which all goes wrong has five cautions and stops; the sheet still ends with its
+    first page, and each of them is on it whole."""
+    _width, height = _on_paper(page, SHEET, paper)
+    heads = {"stop": "Stop.", "caution": "Caution."}
+    page.evaluate(_MORE, [[one.weight, heads[one.weight], one.text] for one in ALL_AT_ONCE])
+    assert page.locator(".mind > :is(.stop, .caution)").count() == 1 + len(ALL_AT_ONCE)
     bottom = page.evaluate("document.querySelector('main').getBoundingClientRect().bottom")
     assert bottom <= height
     assert _sheets(page.pdf(format=paper)) == 1
