@@ -305,7 +305,7 @@ def show_about(request: Request) -> Response:
         guesses=sum(row.is_guess for row in INPUTS.values()),
     )
     page = AboutPage(read_guide(ABOUT), sure, (DEFERENCE,))
-    return render(request, "about/about.html", page, title=page.guide.title, current="about")
+    return render(request, "about/about.html", page, title=page.guide.title, current="guide")
 
 
 def all_guides() -> tuple[tuple[str, str], ...]:

@@ -29,11 +29,10 @@ NAMES = {
     "counts": "Counts",
     "site": "Site",
     "sites": "Sites",
-    "about": "About the model",
     "guide": "Guide",
 }
 """Pages by their key, which is their place in an address too."""
-OF_A_SITE = tuple(NAMES)[:-3]
+OF_A_SITE = tuple(NAMES)[:-2]
 OF_A_DAY = ("plan", "settings", "reduce", "staff")
 """Of these, pages that there are one of for each day."""
 STEPPED = (*OF_A_DAY, "sheet", "watch")
@@ -64,8 +63,7 @@ def pages_line(slug: str, day: date | None = None) -> tuple[PageLink, ...]:
     own = OF_A_SITE if slug else ("sites",)
     return (
         *(PageLink(key, _(NAMES[key]), _place(key, slug, day)) for key in own),
-        PageLink("about", _(NAMES["about"]), "/about", later=True),
-        PageLink("guide", _(NAMES["guide"]), "/guide"),
+        PageLink("guide", _(NAMES["guide"]), "/guide", later=True),
     )
 
 
