@@ -13,9 +13,6 @@ from app.answers.coming_days import evening_before
 from app.answers.studies.runner import Report
 from app.answers.studies.stages import Stage
 from app.db import store
-from app.db.session import Database
-from app.db.store import StoredSite
-from app.sites.reading import history_of
 from sim.checks import check_conditions, check_site
 from sim.decide.stops.answer import SCHEMA, StopCosts, StopRates
 from sim.decide.stops.cost import DayStop, StopQuestion, stop_costs
@@ -41,21 +38,23 @@ def day_cars(data: SiteData) -> dict[date, int]:
     return found
 
 
-def stops_and_alarms(
-    database: Database, site_id: int, first: date, last: date
-) -> tuple[LogEntry, ...]:
+def stops_and_alarms(desk: Desk, first: date, last: date) -> tuple[LogEntry, ...]:
     """Stops and alarms from one day to another that count, in order of time."""
-    with database.session() as session:
-        found = store.load_log(session, site_id, first, last, (STOP, ALARM))
+    found = store.load_log(desk.session, desk.site.id, first, last, (STOP, ALARM))
     return tuple(one for one in found if one.counts)
 
 
+def planned_stops(data: SiteData, over: StopRates) -> float:
+    """Stops that the site's plans count on over the same cars and open hours."""
+    line = data.site.line
+    return line.stops_per_h * over.open_h + line.stops_per_car * over.cars
+
+
 def rates_of(
-    database: Database, stored: StoredSite, entries: Sequence[LogEntry], first: date, last: date
+    data: SiteData, entries: Sequence[LogEntry], first: date, last: date
 ) -> StopRates | None:
     """How often each cause of some entries came over the counted days from `first` to `last`;
     None where no car was counted."""
-    data = replace(stored.data, history=history_of(database, stored.id))
     cars = {day: n for day, n in day_cars(data).items() if first <= day <= last and n > 0}
     hours = len(open_hours(data.site.line))
     over = Exposure(len(cars), sum(cars.values()), float(hours * len(cars)))

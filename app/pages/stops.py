@@ -9,7 +9,8 @@ from datetime import date, timedelta
 from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 
-from app.answers.stops import STOPS, StopsView, rates_of, stops_and_alarms
+from app.answers.answer import Desk
+from app.answers.stops import STOPS, StopsView, planned_stops, rates_of, stops_and_alarms
 from app.catalogue import _, say
 from app.pages.cautions import DEFERENCE, LOCK_OUT, SAFETY_DEVICE, Notice
 from app.pages.days import plan_title, wanted
@@ -27,6 +28,7 @@ from app.words.belt_stops import (
     cost_rows,
     cost_words,
     entry_words,
+    planned_words,
     recorder_link,
 )
 from app.words.phrases import Statement
@@ -69,7 +71,7 @@ class StopsPage:
     Attributes:
         span, spans: days looked back on, and those that may be.
         rates, alarms: of stops and of alarms; None where there are none, or no cars were counted.
-        causes, alarm_rows: their tables.
+        causes, alarm_rows: their tables. planned: what plans count on instead, in a sentence.
         lines: newest first; more: how many older ones there are that are not listed.
         file: of the form that takes a file, what is wrong with it.
         classes: labels of the classes of cars by key.
@@ -84,6 +86,7 @@ class StopsPage:
     rates: StopRates | None
     alarms: StopRates | None
     causes: Rows
+    planned: str
     alarm_rows: Rows
     lines: tuple[StopLine, ...]
     more: int
@@ -162,11 +165,13 @@ def stops_page(
     """The page of the last days."""
     last = web.today(site)
     first = last - timedelta(days=span - 1)
-    noted = stops_and_alarms(web.database, site.id, first, last)
+    with web.database.session() as session:
+        desk = Desk(session, site, web.runner.onlooker())
+        noted, data = stops_and_alarms(desk, first, last), desk.data
     stops = [one for one in noted if one.kind == STOP]
     alarms = [one for one in noted if one.kind == ALARM]
-    rates = rates_of(web.database, site, stops, first, last) if stops else None
-    of_alarms = rates_of(web.database, site, alarms, first, last) if alarms else None
+    rates = rates_of(data, stops, first, last) if stops else None
+    of_alarms = rates_of(data, alarms, first, last) if alarms else None
     newest = sorted(noted, key=lambda one: one.place, reverse=True)
     page = StopsPage(
         slug=site.slug,
@@ -177,6 +182,7 @@ def stops_page(
         rates=rates,
         alarms=of_alarms,
         causes=() if rates is None else cause_rows(rates),
+        planned="" if rates is None else planned_words(planned_stops(data, rates), rates),
         alarm_rows=() if of_alarms is None else cause_rows(of_alarms),
         lines=_lines(site, newest[:MOST_LISTED]),
         more=max(0, len(newest) - MOST_LISTED),
@@ -219,7 +225,8 @@ def try_again(site: SiteDep, web: WebDep, form: FormDep, day: str) -> Response:
 
 def _day_page(request: Request, web: Web, site: StoredSite, view: StopsView) -> Response:
     system, found, asked = site.data.units, view.result, view.asked
-    noted = stops_and_alarms(web.database, site.id, view.day, view.day)
+    with web.database.session() as session:
+        noted = stops_and_alarms(Desk(session, site), view.day, view.day)
     said, waiting = None, None
     if found is not None:
         said = cost_answer(found)

@@ -120,6 +120,14 @@ def left_out_words(found: StopRates) -> str:
     )
 
 
+def planned_words(planned: float, found: StopRates) -> str:
+    """How many stops the site's plans count on in the same days, beside those that were noted."""
+    return _(
+        "Plans count on {planned} stops in these days; {noted} were noted.",
+        planned=about(planned), noted=whole(found.together.count),
+    )  # fmt: skip
+
+
 def causes_line(found: StopRates) -> str:
     """The commonest causes in a line."""
     return ", ".join(f"{one.cause} {one.count}" for one in found.causes[:3])

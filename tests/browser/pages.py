@@ -128,6 +128,8 @@ PAGES: dict[str, Callable[[Page], None]] = {
     "today": _at(f"{DEMO}/today"),
     "today, nothing known": _at(f"{EMPTY}/today"),
     "logbook": _at(f"{DEMO}/logbook"),
+    "stops and alarms": _at(f"{DEMO}/stops"),
+    "what happened, a month": _at(f"{DEMO}/happened/2026-07"),
     "logbook, of a day": _at(f"{DEMO}/logbook/2026-07-11"),
     "logbook, refused": _refused_log_entry,
     "days to plan": _at(f"{DEMO}/plan"),

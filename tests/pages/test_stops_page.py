@@ -154,6 +154,7 @@ def test_causes_are_told_in_four_ways(client: TestClient) -> None:
     )
     cars, hours = 28 * 60 / 1000, 56
     assert f"Counted over 28 days with 1,680 cars and {hours} open hours." in page
+    assert "Plans count on 18 stops in these days; 3 were noted." in page  # 0.3·56 + 1·1.68
     assert "1 was on a day whose cars were not counted" in page
     for over in (cars, hours):
         assert f"{2 / over:.2g} ({0.2422 / over:.2g}–{7.225 / over:.2g})" in page

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tests.planted import app, cloth, counts, day, deciding, physics, staff
+from tests.planted import app, cloth, counts, day, deciding, physics, staff, stops
 from tests.planted.fault import Fault
 
 FAULTS: list[Fault] = [
@@ -13,6 +13,7 @@ FAULTS: list[Fault] = [
     *deciding.FAULTS,
     *physics.FAULTS,
     *staff.FAULTS,
+    *stops.FAULTS,
 ]
 """All of them."""
 

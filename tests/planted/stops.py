@@ -1,0 +1,49 @@
+"""Faults to plant where stops are counted and priced, and where days are held against plans."""
+
+from __future__ import annotations
+
+from tests.planted.fault import Fault, faults_in
+
+FAULTS: list[Fault] = [
+    *faults_in(
+        "sim/decide/stops/rates.py",
+        ("tests/published/test_poisson_limits.py",),
+        ("gammaincinv(count + 1, 1.0 - tail)", "gammaincinv(count, 1.0 - tail)"),
+        ("tail = 0.5 * (1.0 - level)", "tail = 1.0 - level"),
+        ("cars / high, cars / low if low else None)", "cars / high, cars / high)"),
+    ),
+    *faults_in(
+        "sim/decide/stops/cost.py",
+        ("tests/decide/test_stops.py",),
+        ("if spans and start <= spans[-1][1]:", "if False:"),
+        ("if one.cause not in causes]", "if one.cause in causes]"),
+        ('"stops_per_h": 0.0, "stops_per_car": 0.0, ', ""),
+    ),
+    *faults_in(
+        "app/files/stops_file.py",
+        ("tests/files/test_stops_files.py",),
+        ("self._seen[line] += 1", "pass"),
+        ("        if day > self._today:", "        if False:"),
+        ("(misfits(order), order != usual)", "order != usual"),
+    ),
+    *faults_in(
+        "sim/learn/happened.py",
+        ("tests/learn/test_happened.py",),
+        ("(1.0 + all_day) * (mean**2 + hours)", "(1.0 + all_day) * mean**2"),
+        ("    if was.high < days.low:", "    if False:"),
+        ("if abs(apart) > SWITCH_SLACK_S:", "if apart > SWITCH_SLACK_S:"),
+        ("min(1.0, end * there / expected)", "end"),
+    ),
+    *faults_in(
+        "app/answers/happened.py",
+        ("tests/learn/test_happened.py", "tests/pages/test_happened_page.py"),
+        ("counts=tuple(row for row in past.counts if row.day < day)", "counts=past.counts"),
+        ("return stored.data.stands_on is not None or at < opens", "return True"),
+    ),
+    *faults_in(
+        "sim/learn/logged.py",
+        ("tests/learn/test_happened.py",),
+        ("(one for one in entries if one.counts)", "entries"),
+        ("if late and late[-1] is not None:", "if False:"),
+    ),
+]
