@@ -10,20 +10,27 @@ import pytest
 from fastapi.testclient import TestClient
 from httpx2 import Response
 
+from app.answers.planning import DayAsked
+from app.answers.switching import SWITCH
 from app.books import csv_of
 from app.pages.logbook import route
 from app.pages.logbook.entries import ENTERED
 from app.sites.reading import gate, log_of, whole_log_of
 from app.words.logbook import entry_words, is_off_plan, planned_switches
 from sim.day.rules import parse_rule
+from sim.decide.switching.answer import WhenToReduce
+from sim.decide.switching.question import SwitchQuestion
 from sim.inputs import LOG, LogEntry, Site
 from sim.inputs.logbook import ADVICE, CARS, COMMON, FULL, REDUCED, STOP, WIPING
-from tests.demo_app import app_of
+from sim.units import show_clock
+from tests.demo_app import app_of, demo_client, keep, small_switch
 from tests.log import logged
 from tests.pages.pages import TODAY, Form, Page, page_of, small_client
 from tests.world import DAY
 
 PATH = "/mill-lane/logbook"
+BUSY = date(2026, 7, 18)
+"""The demo’s peak."""
 YESTERDAY = TODAY - timedelta(days=1)
 NOW_S = 8 * 3600.0
 """What the site's clock shows where the day is fixed: noon UTC in New York in summer."""
@@ -425,3 +432,32 @@ def test_words_of_each_kind() -> None:
         "Set “B” put on.",
         "Claim of damage: antenna",
     ]
+
+
+def noon_alone(one: DayAsked[SwitchQuestion]) -> WhenToReduce:
+    """An answer whose rule is reduced from noon to half past three, whatever else it found."""
+    return replace(small_switch(one), chosen=parse_rule("clock 12:00-15:30"), cues=None)
+
+
+def test_a_switch_that_the_plan_has_not_asks_why(tmp_path: Path) -> None:
+    """In two presses: the switch and a reason, which then stands in the entry; a planned switch
+    asks nothing."""
+    with demo_client(tmp_path, BUSY) as client:
+        keep(client, SWITCH, BUSY, noon_alone)
+        web = app_of(client).state.web
+        site, at_s, word = web.site_at("harbor-road"), 43_200.0, REDUCED
+        address = "/harbor-road/logbook"
+        form = forms_for(page_of(client.get(address)), WIPING)[-1].data()
+        as_planned = {**form, "at_s": [show_clock(at_s)], "word": [word]}
+        assert "The plan has no switch then." not in client.post(address, data=as_planned).text
+        form = forms_for(page_of(client.get(address)), WIPING)[-1].data()
+        off = {**form, "at_s": [show_clock(at_s + 1800.0)], "word": [word]}
+        answer = client.post(address, data=off)
+        assert "The plan has no switch then. Why now?" in answer.text
+        forms = [form.data() for form in page_of(answer).forms]
+        why = next(sent for sent in forms if sent.get("request_key", [""])[0][-4:] == "-why")
+        answer = client.post(address, data={**why, "reason": ["Cars left damp"]})
+        assert "The plan has no switch then." not in answer.text
+        texts = {e.at_s: e.text for e in log_of(web.database, site.id, BUSY)}
+        assert texts[at_s + 1800.0] == "Cars left damp"
+        assert texts[at_s] == ""
