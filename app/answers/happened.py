@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
+from functools import lru_cache
 from typing import TypeVar
 from zoneinfo import ZoneInfo
 
@@ -205,7 +206,7 @@ def _beside(
     if counted is not None and data.history.counted == "arrived":
         what = "cars_arrived"
     cars = logged.cars if counted is None else counted
-    plan, rule, version = _stood(desk.session, desk.site, day)
+    plan, rule, version = _stood(desk, day)
     shifts = data.staff.on_day(day)
     if plan is not None:
         damp = plan.hour("damp_share")
@@ -215,26 +216,29 @@ def _beside(
         damp = column.hour("damp_share")
         planned = Planned("afterwards", _figures(column), damp_by_hour=damp, shifts=shifts)
     else:
-        planned = _expected(data, day, shifts)
+        planned = _expected(desk, day, shifts)
         if what == "cars_washed" and "cars_arrived" in planned.figures:
             what = "cars_arrived"
     found = day_happened(planned, logged, cars, what)
     return DayBeside(day, found, version, entries, counted is not None)
 
 
-def _stood(session: Session, stored: StoredSite, day: date) -> tuple[Column | None, Rule, int]:
+def _stood(desk: Desk, day: date) -> tuple[Column | None, Rule, int]:
     """The column of the plan that was followed that morning, its rule, and the plan's version.
 
     The newest answers count that were stored before opening: the plan's advised column, and the
     rule of When to reduce where that was worked out. At an invented site, where it always is one
     day, whatever is stored counts.
     """
+    session, stored = desk.session, desk.site
     opens = opening_of(stored, day)
 
     def known(at: datetime) -> bool:
         return stored.data.stands_on is not None or at < opens
 
     rule, version = parse_rule("full"), 0
+    if day not in desk.once("days answered", lambda: _days_answered(desk)):
+        return None, rule, version
     for state in plan_states(session, stored.id, day):
         if known(state.at):
             version = state.version
@@ -247,6 +251,14 @@ def _stood(session: Session, stored: StoredSite, day: date) -> tuple[Column | No
         return None, rule, version
     column = plan.comparison.columns[plan.comparison.best]
     return column, parse_rule(column.scenario.rule), version
+
+
+def _days_answered(desk: Desk) -> set[date]:
+    """Days of which a plan or a rule is stored, whenever that was worked out."""
+    found: set[date] = set()
+    for schema in (PLAN_SCHEMA, SWITCH_SCHEMA):
+        found |= store.days_with_result(desk.session, desk.site.id, schema)
+    return found
 
 
 def _newest(
@@ -272,14 +284,37 @@ def _figures(column: Column) -> dict[str, tuple[float, Range | None]]:
     return found
 
 
-def _expected(data: SiteData, day: date, shifts: tuple[PlannedShift, ...]) -> Planned:
-    """Only the cars that were to be expected the evening before."""
+@dataclass(frozen=True, slots=True)
+class _Evening:
+    """The evening before a day at a site; `rests_on` names all that its expectation rests on."""
+
+    rests_on: str
+    day: date
+    data: SiteData = field(compare=False)
+
+
+EVENINGS_KEPT = 124
+"""Evenings whose expectation is remembered: a month asks for thirty of them each time."""
+
+
+@lru_cache(EVENINGS_KEPT)
+def _cars_told(evening: _Evening) -> tuple[float, Range] | None:
+    """The cars that were to be expected, and their day range; None where nothing was."""
+    data, day = evening.data, evening.day
     try:
         expected = expected_day(before(data, day), day)
     except InputError:
-        return Planned("nothing", {}, shifts=shifts)
+        return None
     if expected.closed or expected.expected_cars <= 0.0:
-        return Planned("nothing", {}, shifts=shifts)
+        return None
     pay = data.site.pay
-    figure = cars_range(expected.conditions, pay.day_factor_cv, pay.hour_factor_cv)
-    return Planned("expected", {"cars_arrived": figure}, shifts=shifts)
+    return cars_range(expected.conditions, pay.day_factor_cv, pay.hour_factor_cv)
+
+
+def _expected(desk: Desk, day: date, shifts: tuple[PlannedShift, ...]) -> Planned:
+    """Only the cars that were to be expected the evening before."""
+    rests_on = desk.once("cars told", lambda: desk.rests_on("history"))
+    told = _cars_told(_Evening(rests_on, day, desk.data))
+    if told is None:
+        return Planned("nothing", {}, shifts=shifts)
+    return Planned("expected", {"cars_arrived": told}, shifts=shifts)
