@@ -27,7 +27,7 @@ from sim.checks import check_conditions, check_site
 from sim.day.drawn import Belief
 from sim.day.figures import FIGURES
 from sim.day.rules import Rule
-from sim.decide.cloth.advice import laundering_of, learn_cloth
+from sim.decide.cloth.advice import acts_of, laundering_of, learn_cloth
 from sim.decide.cloth.answer import MOST_DAYS, LeftOut, OptionRow, SeasonAnswer
 from sim.decide.cloth.guesses import range_of_ages
 from sim.decide.cloth.outlook import Rotation, SeasonAsked, peak_days, season_answer
@@ -46,7 +46,7 @@ from sim.units import UNITS, show_clock
 SEASON_DAYS = 365
 LOOKED_AT = 7
 """Days of which one has to be expected, before a season is begun."""
-SCHEMA = "clothcast.season/8"
+SCHEMA = "clothcast.season/9"
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,10 +213,15 @@ def rotation_of(
     new = sum(one.state == NEW for one in found.states)
     ended = sum(one.state == ENDED for one in found.states)
     held = range_of_ages(found.posterior, found.prices, found.beliefs, found.change.age)
-    days_between = laundering_of(found).days if typical else MOST_DAYS
+    laundering = laundering_of(found) if typical else None
+    due, laundry = acts_of(found, laundering)
+    is_advised = laundering is not None and laundering.days < MOST_DAYS
     return Rotation(
         tuple(ages), found.posterior, found.change.age, new, ended,
-        days_between if days_between < MOST_DAYS else None, held.rival, held.standing,
+        laundering.days if laundering is not None and is_advised else None,
+        held.rival, held.standing,
+        due if due is not None and due.overdue else None,
+        laundry.day if laundry is not None and is_advised else None,
     )  # fmt: skip
 
 

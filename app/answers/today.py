@@ -17,7 +17,7 @@ from app.answers.staff import STAFF, monday_of
 from app.answers.switching import SWITCH, SwitchView, as_planned
 from app.answers.weighings import WORTH
 from sim.decide.answer import Column, Comparison
-from sim.decide.cloth.answer import ClothAnswer, Due
+from sim.decide.cloth.answer import ClothAnswer
 from sim.decide.staff.answer import StaffAnswer
 from sim.decide.staff.week import missing_people, planned_people
 from sim.decide.switching.answer import AdvisedDay, ComingAnswer, DayPlan, Rule, WhenToReduce
@@ -167,7 +167,7 @@ def _strip_day(
     coming: ComingAnswer | None,
     cloth: ClothAnswer | None,
 ) -> StripDay:
-    changes = cloth is not None and cloth.due is not None and change_day(cloth.due) == one.day
+    changes = cloth is not None and cloth.due is not None and cloth.due.best == one.day
     laundry = None if cloth is None else cloth.laundry_due
     due = replace(
         StripDay(one),
@@ -181,12 +181,6 @@ def _strip_day(
     if plan is None:
         return due
     return replace(due, rule=plan.rule, more=plan.hands.people)
-
-
-def change_day(due: Due) -> date | None:
-    """The day on which a set is best changed: the quiet one of the coming week for a set past its
-    age; None beyond the forecast."""
-    return due.quiet.day if due.overdue and due.quiet is not None else due.day
 
 
 def _cover(desk: Desk, plan: PlanView, told: StaffAnswer | None) -> Cover | None:

@@ -330,7 +330,7 @@ def test_the_command_writes_what_the_page_offers(
     assert "What else" not in printed  # heads are the page's own
     assert "Sets owned" in printed
     told = json.loads(names["json"].read_text(encoding="utf-8"))
-    assert (told["schema"], len(told["days"])) == ("clothcast.season/8", 10)
+    assert (told["schema"], len(told["days"])) == ("clothcast.season/9", 10)
     lines = names["csv"].read_text(encoding="utf-8-sig").splitlines()
     assert len(lines) == 11
     book = openpyxl.load_workbook(names["xlsx"])

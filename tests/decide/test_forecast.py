@@ -10,12 +10,14 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from sim.decide.cloth.answer import Due, Moved
 from sim.decide.cloth.outlook import (
     NEVER,
     Futures,
     WearAhead,
     draw_futures,
     expected_changes,
+    named,
     orders_by,
     quantile_day,
 )
@@ -101,6 +103,20 @@ def test_a_level_that_may_differ_widens_the_window() -> None:
     assert first.high is not None
     assert second.high is not None
     assert second.high - second.low > 5 * (first.high - first.low)
+
+
+def test_a_set_past_its_age_comes_off_on_the_morning_named_for_it() -> None:
+    """The first change is on that day in every future; later ones stay where they are, and without
+    such a set all do."""
+    found = draw_futures([9_000.0], steady(), life(8.0, 1e9), 5_000.0, (14.0, 0.0), 1, futures=20)
+    rows = expected_changes(found, DATES, CARS)
+    quiet = DATES[2]
+    due = Due("Set 1", DATES[0], None, None, True, None, Moved(quiet, 40.0, 12.0))
+    first, *later = named(rows, due)
+    assert (first.day, first.low, first.middle, first.high) == (quiet,) * 4
+    assert tuple(later) == rows[1:]
+    assert named(rows, None) == rows
+    assert named((), due) == ()
 
 
 def test_a_change_is_put_on_the_quietest_day_near() -> None:

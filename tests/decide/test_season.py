@@ -102,8 +102,16 @@ def test_peaks_are_the_busiest_days() -> None:
 
 
 def test_laundry_follows_each_stretch_of_open_days() -> None:
-    """Seven open days on the wheel, then the laundry in the morning of the eighth."""
-    assert np.flatnonzero(laundry_days(22, 7)).tolist() == [7, 14, 21]
+    """Seven open days on the wheel, then the laundry in the morning of the eighth; where the first
+    morning is known of the set on the wheel, seven open days from there on, whatever days lie
+    between are closed."""
+    days = [date(2026, 7, 1) + timedelta(days=n) for n in range(22)]
+    assert np.flatnonzero(laundry_days(days, 7)).tolist() == [7, 14, 21]
+    assert np.flatnonzero(laundry_days(days, 7, date(2026, 7, 3))).tolist() == [2, 9, 16]
+    closed = [day for day in days if day.weekday() != 0]
+    marks = laundry_days(closed, 7, date(2026, 7, 6))
+    assert [closed[at] for at in np.flatnonzero(marks)][:2] == [date(2026, 7, 7), date(2026, 7, 15)]
+    assert not laundry_days(days, 7, date(2027, 1, 1)).any()
 
 
 def test_a_dry_set_every_morning_turns_the_sets_daily() -> None:

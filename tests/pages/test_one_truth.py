@@ -3,6 +3,7 @@ as a difference is the difference of what is shown; on several days of the demo.
 
 from __future__ import annotations
 
+import io
 import re
 from collections import Counter, defaultdict
 from collections.abc import Iterator
@@ -10,6 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
 
+import openpyxl
 import pytest
 from fastapi.testclient import TestClient
 
@@ -368,3 +370,40 @@ def test_people_by_half_hour_are_the_same_on_page_and_in_files(told: Told) -> No
     assert heads in on_page
     listed = [one for one in on_page if re.fullmatch(r"\d+:\d\d", one[0]) and one[1].isdigit()]
     assert [[row[head] for head in heads] for row in rows] == listed[: len(rows)]
+
+
+# ---- what the site does --------------------------------------------------------------------------
+
+
+def test_cloth_is_changed_and_laundered_on_one_day_everywhere(told: Told) -> None:
+    """Today, Cloth, the season with its files name the same mornings for the set on the wheel."""
+    if not told.is_whole:
+        assert "once it is worked out" in words_of(root(told.pages["today"]))
+        return
+    today, cloth, season = (
+        words_of(root(told.pages[page])) for page in ("today", "cloth", "cloth/season")
+    )
+    said = re.findall(r"Change Set \d+ in the morning of \w+ (\d+ \w+)", cloth)
+    assert said
+    assert set(re.findall(r"Change Set \d+ in the morning of \w+ (\d+ \w+)", today)) == set(said)
+    assert re.findall(r"comes off for good on (\d+ \w+) ", season) == said[:1]
+    laundry = re.findall(r"due before opening on \w+ (\d+ \w+)", today)
+    assert laundry == re.findall(r"due before opening on \w+ (\d+ \w+)", cloth)[:1]
+    assert laundry == re.findall(r"To the laundry next on \w+ (\d+ \w+)", season)
+    raw = told.client.get(f"{SLUG}/cloth/season/season.xlsx").content
+    book = openpyxl.load_workbook(io.BytesIO(raw))
+    (morning,) = next(book["Laundry days"].iter_rows(min_row=2, values_only=True))
+    change = next(book["Changes of sets"].iter_rows(min_row=2, values_only=True))[1]
+    assert [f"{day.day} {day:%B}" for day in (morning, change)] == [laundry[0], said[0]]
+
+
+def test_what_a_day_of_its_own_says_stands_among_the_coming_days(told: Told) -> None:
+    """The rule of a day on Today is that of When to reduce and of the day sheet."""
+    act = next(
+        words_of(one)
+        for one in root(told.pages["sheet/{day}"]).all()
+        if one.tag == "p" and "answer" in one.kinds
+    )
+    lead = act.split(".")[0]
+    for page in ("today", "reduce/{day}"):
+        assert lead.rstrip(",") in words_of(root(told.pages[page])), page

@@ -170,7 +170,7 @@ def cloth_answer(
     learnt = learn_cloth(data, days, today, now_s, typical, seed)
     beliefs, change, prices = learnt.beliefs, learnt.change, learnt.prices
     laundering = laundering_of(learnt) if typical else None
-    on_wheel = next((one for one in learnt.states if one.state == ON), None)
+    due, laundry_due = acts_of(learnt, laundering)
     return ClothAnswer(
         day=today,
         sets=tuple(_set(one, learnt) for one in learnt.states),
@@ -188,8 +188,8 @@ def cloth_answer(
             uptake_loss_at_life=beliefs.loss.mean,
         ),
         laundering=laundering,
-        laundry_due=_laundry_due(on_wheel, laundering, learnt) if on_wheel and laundering else None,
-        due=None if on_wheel is None else _due(on_wheel, learnt),
+        laundry_due=laundry_due,
+        due=due,
         wear_per_day=float(learnt.wear[:SOON_DAYS].mean()),
         wear_per_year=float(learnt.wear.sum()),
         notes=tuple(one.noted() for one in _notes(learnt, now_s, bool(typical))),
@@ -211,6 +211,18 @@ def laundering_of(learnt: ClothLearnt) -> Laundering:
         change.cost_rate,
         [count for count in cars if count > 0.0],
     )
+
+
+def acts_of(
+    learnt: ClothLearnt, laundering: Laundering | None
+) -> tuple[Due | None, LaundryDue | None]:
+    """When the set on the wheel is changed, and when it goes to the laundry; None where no set is
+    there, or nothing is known of launderings."""
+    on_wheel = next((one for one in learnt.states if one.state == ON), None)
+    if on_wheel is None:
+        return None, None
+    laundry = None if laundering is None else _laundry_due(on_wheel, laundering, learnt)
+    return _due(on_wheel, learnt), laundry
 
 
 def _laundry_due(one: SetState, found: Laundering, learnt: ClothLearnt) -> LaundryDue:

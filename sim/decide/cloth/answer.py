@@ -174,6 +174,12 @@ class Due:
     busy: BusyDay | None
     quiet: Moved | None
 
+    @property
+    def best(self) -> date | None:
+        """The day on which it is best changed: the quiet one of the coming week for a set past its
+        age; None beyond the forecast."""
+        return self.quiet.day if self.overdue and self.quiet is not None else self.day
+
 
 @dataclass(frozen=True, slots=True)
 class LaundryDue:
@@ -430,7 +436,7 @@ class SeasonAnswer:
             stand for all `peak_days` of the year; allowed: what the manager allows on a day.
     """
 
-    schema: Literal["clothcast.season/8"] = "clothcast.season/8"
+    schema: Literal["clothcast.season/9"] = "clothcast.season/9"
     site: str
     first: date
     last: date

@@ -24,6 +24,7 @@ from sim.day.rules import parse_rule
 from sim.decide.cloth.answer import (
     ByRule,
     DayFound,
+    Due,
     ExpectedChange,
     LeftOut,
     Month,
@@ -201,6 +202,14 @@ def latest_day(days: Floats, share: float) -> float:
     return float(ordered[min(missed, len(ordered) - 1)])
 
 
+def named(changes: tuple[ExpectedChange, ...], due: Due | None) -> tuple[ExpectedChange, ...]:
+    """The changes, the first one of a set past its age on the morning that is named for it."""
+    if due is None or due.best is None or not changes:
+        return changes
+    first = replace(changes[0], day=due.best, low=due.best, middle=due.best, high=due.best)
+    return (first, *changes[1:])
+
+
 QUIET_DAYS = 3
 """A change is put on the quietest open day within so many days of the middle of its window."""
 
@@ -290,6 +299,9 @@ class Rotation:
         launder_days: open days between launderings that are advised; None where none are, and the
             site's own interval counts.
         rival, standing: what the planned age is held against, and how; None where it was not.
+        due: when the set on the wheel is changed, where it is past its age.
+        launder_on: morning on which the set on the wheel goes to the laundry; None where the first
+            is after `launder_days`.
     """
 
     ages: tuple[float, ...]
@@ -300,6 +312,8 @@ class Rotation:
     launder_days: int | None = None
     rival: float = math.inf
     standing: Standing | None = None
+    due: Due | None = None
+    launder_on: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -360,9 +374,9 @@ def _told(asked: SeasonAsked, run: SeasonRun, libraries: Mapping[str, str]) -> S
     site, days = question.site, question.days
     peaks = peak_days(days, site.wishes.peak_days_share)
     every = rotation.launder_days or site.wear.launder_every_days
-    laundered = laundry_days(len(days), every)
-    futures = _futures(run, rotation, laundered)
     dates, cars = [one.day for one in days], [one.cars for one in days]
+    laundered = laundry_days(dates, every, rotation.launder_on)
+    futures = _futures(run, rotation, laundered)
     years = ((dates[-1] - dates[0]).days + 1) / 365.0
     demand = float(futures.counts.mean()) / years
     problems = stock_problems(site, demand)
@@ -391,7 +405,7 @@ def _told(asked: SeasonAsked, run: SeasonRun, libraries: Mapping[str, str]) -> S
         planned_age=rotation.planned_age,
         rival_age=rotation.rival,
         standing=rotation.standing,
-        changes=expected_changes(futures, dates, cars),
+        changes=named(expected_changes(futures, dates, cars), rotation.due),
         sets_per_year=float(futures.counts.mean()),
         launder_every=every,
         launder_advised=rotation.launder_days is not None,
@@ -416,10 +430,16 @@ def peak_days(days: Sequence[SeasonDay], share: float) -> Bools:
     return marks
 
 
-def laundry_days(count: int, every: int) -> Bools:
-    """Mornings on which the set on the wheel goes to the laundry, after each `every` open days."""
-    at = np.arange(count)
-    return np.asarray((at > 0) & (at % every == 0))
+def laundry_days(days: Sequence[date], every: int, first: date | None = None) -> Bools:
+    """Mornings on which the set on the wheel goes to the laundry, after each `every` open days.
+
+    Args:
+        first: the first of them, where that is known of the set on the wheel.
+    """
+    at, begins = np.arange(len(days)), every
+    if first is not None:
+        begins = sum(day < first for day in days)
+    return np.asarray((at >= begins) & ((at - begins) % every == 0))
 
 
 def _futures(run: SeasonRun, rotation: Rotation, laundered: Bools) -> Futures:
