@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import UTC, date, time, timedelta
 from pathlib import Path
 
 import pytest
 from fastapi.testclient import TestClient
 from httpx2 import Response
 
+from app import settings
 from app.answers.planning import DayAsked
 from app.answers.switching import SWITCH
 from app.books import csv_of
@@ -262,6 +264,61 @@ def test_undo_is_there_for_a_minute(client: TestClient, monkeypatch: pytest.Monk
     late = client.get(str(answer.url))
     assert ">Undo<" not in late.text
     assert ">Take back<" in late.text
+
+
+def test_undo_puts_back_what_stood_there(client: TestClient) -> None:
+    """After a correction the value before, after taking back the entry; pressed twice it is done
+    once, and it does nothing to what somebody changed since."""
+    enter(client, CARS, count="212")
+    (entry,) = stored(client)
+    whole = page_of(client.get(f"{PATH}?correct={entry.key}"))
+    form = next(f for f in whole.forms if "correct" in f.data())
+    undo = undo_of(client.post(PATH, data=form.data(count="221")))
+    assert [one.count for one in stored(client)] == [221]
+    client.post(PATH, data=undo)
+    assert stored(client) == (entry,)
+    client.post(PATH, data={**undo, "request_key": ["twice"]})
+    assert stored(client) == (entry,)
+    back = undo_of(press(client, "struck", entry.key))
+    client.post(PATH, data=back)
+    assert stored(client) == (entry,)
+    client.post(PATH, data=form.data(count="230", request_key="other"))
+    late = client.post(PATH, data={**back, "undo": undo["undo"], "request_key": ["late"]})
+    assert late.status_code == 422
+    assert "Look at the list as it is now." in late.text
+    assert [one.count for one in stored(client)] == [230]
+
+
+def undo_of(answer: Response) -> dict[str, list[str]]:
+    """What the press that undoes sends."""
+    (number,) = re.findall(r'name="undo" value="(\d+)"', answer.text)
+    for form in page_of(answer).forms:
+        sent = form.data()
+        if "kind" not in sent and "key" in sent:
+            return {**sent, "undo": [number]}
+    raise AssertionError("no press that undoes")
+
+
+def test_before_opening_the_day_before_is_offered(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Past midnight somebody may mean yesterday; after opening nobody does."""
+    asked = "Something of Tuesday 14 July?"
+    assert asked not in client.get(PATH).text
+    monkeypatch.setattr(settings, "FIXED_TIME", time(4, 30, tzinfo=UTC))
+    assert asked in client.get(PATH).text
+
+
+def test_who_noted_it_stays_for_the_next_entry(client: TestClient) -> None:
+    """On that browser, in view beside the form; a cookie that holds no name is passed over."""
+    enter(client, CARS, count="212", by="Zoë")
+    form = form_for(client, CARS)
+    assert "Time, words, who: Zoë" in client.get(PATH).text
+    client.post(PATH, data=form.data(count="213"))
+    assert [one.by for one in stored(client)] == ["Zoë", "Zoë"]
+    client.cookies.clear()
+    client.cookies.set("clothcast_by", "%00=1", domain="127.0.0.1")
+    assert form_for(client, CARS).data()["by"] == [""]
 
 
 def test_a_switch_is_one_press(client: TestClient) -> None:

@@ -94,6 +94,7 @@ class EntryForm:
         fixed: cells that it always sends, with their texts.
         fields: to be filled in first; asked: those that stand folded below them.
         ends: the buttons that send it. legend: what they say together.
+        by: who noted the entry before, and this one if nothing else is typed.
         names: what may be chosen in place of typing a name.
     """
 
@@ -106,6 +107,7 @@ class EntryForm:
     asked: tuple[FieldView, ...]
     ends: tuple[End, ...]
     legend: str
+    by: str
     names: tuple[str, ...] = ()
 
 
@@ -115,7 +117,7 @@ class Of:
 
     Attributes:
         data: the site. day: that they are for; None for whatever day it is when they are sent.
-        now: the moment at which they are drawn.
+        now: the moment at which they are drawn. by: who noted the entry before; empty if unknown.
         names: of each kind, what its entries were named of late, the newest first.
     """
 
@@ -123,6 +125,7 @@ class Of:
     day: date | None
     names: Mapping[str, Sequence[str]]
     now: datetime
+    by: str
 
 
 def forms_of(kind: str, of: Of) -> tuple[EntryForm, ...]:
@@ -157,7 +160,9 @@ def _known(kind: str, of: Of) -> tuple[End, ...]:
 def switch_form(word: str, of: Of) -> EntryForm:
     """The one button that says that the crew has switched."""
     words = _("We have switched to full") if word == "full" else _("We have switched to reduced")
-    return _form(of, WIPING, ends=(End("word", word, words),), name="switched")
+    return _form(
+        of, WIPING, ends=(End("word", word, words),), name="switched", fixed=[("by", of.by)]
+    )
 
 
 def whole_form(
@@ -210,7 +215,8 @@ def _form(
         request_key=new_request_key(),
         fixed=(("kind", kind), *day, *fixed),
         fields=tuple(_field(row, kind, one, of, values.get(one, "")) for one in first),
-        asked=tuple(_field(row, kind, one, of) for one in asked),
+        asked=tuple(_field(row, kind, one, of, of.by if one == "by" else "") for one in asked),
+        by=of.by,
         ends=ends or (End("", "", _("Store")),),
         legend=_(LEGENDS.get(kind, KINDS[kind])),
         names=tuple(_names(kind, of)) if "name" in first else (),

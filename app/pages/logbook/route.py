@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import partial
+from urllib.parse import quote, unquote
 
 from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
@@ -31,6 +32,7 @@ from app.pages.logbook.entries import (
 )
 from app.pages.logbook.files import NO_FILE, brought_words, waiting_file
 from app.pages.logbook.taken import address_of, taken
+from app.pages.security import cookie_name
 from app.pages.writing import carry_out, new_request_key, request_key_of
 from app.sites.reading import Change, Gate, Outcome, StoredSite, log_changes_of, log_of
 from app.words.logbook import (
@@ -50,6 +52,9 @@ from sim.units import whole_number
 
 router = APIRouter()
 ONE = timedelta(days=1)
+BY_COOKIE = "clothcast_by"
+BY_S = 12 * 3600
+"""How long a browser keeps who noted an entry, for the next one: half a day, as a shift is."""
 UNDO_S = 60.0
 """How long after an entry a press undoes it on top of the page; later it is taken back below."""
 OTHERS = {CHECK: "Open, or with a reading", DEVICE: "It works again"}
@@ -108,14 +113,14 @@ class DoneLine:
 
     Attributes:
         says: in a sentence. also: what is odd about it; empty for nothing.
-        line: the entry. may_undo: for a minute.
+        line: the entry. undo: the change that a press takes back, for a minute; 0 for none.
         reasons: to choose from where a switch was none of the plan's; empty elsewhere.
     """
 
     says: str
     also: str
     line: EntryLine
-    may_undo: bool
+    undo: int
     reasons: tuple[str, ...]
 
 
@@ -131,7 +136,8 @@ class LogbookPage:
         whole_says: what that form is for.
         switch: the one press that says that the crew has switched. common, rarer: other kinds.
         lines, earlier: entries, the newest first.
-        before, after: the days beside it; after is None today.
+        before, after: the days beside it; after is None today. is_early: whether it is before
+            opening, when somebody may mean the day before.
     """
 
     site: StoredSite
@@ -154,6 +160,7 @@ class LogbookPage:
     earlier: tuple[EntryLine, ...]
     before: date
     after: date | None
+    is_early: bool
     notices: tuple[Notice, ...]
 
 
@@ -217,7 +224,20 @@ def store_entry(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> 
     def write(gate: Gate) -> Outcome:
         return gate.enter(site.id, [entry], request_key_of(form), at[0])
 
-    return carry_out(web, site, write, again, address_of(site, entry, at[0], form))
+    answer = carry_out(web, site, write, again, address_of(site, entry, at[0], form))
+    if entry.by:
+        name = cookie_name(BY_COOKIE, request.headers)
+        is_sealed = request.url.scheme == "https"
+        answer.set_cookie(
+            name, quote(entry.by), BY_S, httponly=True, samesite="lax", secure=is_sealed
+        )
+    return answer
+
+
+def _who(request: Request) -> str:
+    """Who noted the entry before from this browser; empty where nobody said."""
+    held = unquote(request.cookies.get(cookie_name(BY_COOKIE, request.headers), ""))
+    return "" if LOG.cells["by"].wrong(held, None) else held
 
 
 # ---- what the page shows -------------------------------------------------------------------------
@@ -248,7 +268,8 @@ def _page(
     lines = {e.key: _line(site, e, changes.get(e.key, ()), today) for e in reversed(entries)}
     if corrects is None and correct in lines and lines[correct].may_change:
         corrects = lines[correct].entry
-    of = Of(site.data, None if day == today else day, _lately(web, site, day), web.settings.clock())
+    drawn_for, names = None if day == today else day, _lately(web, site, day)
+    of = Of(site.data, drawn_for, names, web.settings.clock(), _who(request))
     counting = [entry for entry in entries if entry.counts]
     wiping = next((e.word for e in reversed(counting) if e.kind == WIPING), FULL)
     whole, says = _whole(of, read, corrects, problems)
@@ -277,6 +298,7 @@ def _page(
         earlier=shown[IN_VIEW:],
         before=day - ONE,
         after=day + ONE if day < today else None,
+        is_early=day == today and now_s < 3600.0 * site.data.site.line.open_h,
         notices=(LOCK_OUT, DEFERENCE),
     )
     return render(
@@ -392,7 +414,7 @@ def _done(
         says=f"{lead} {line.says}",
         also=also,
         line=line,
-        may_undo=is_fresh and line.may_change,
+        undo=changes[0].id if is_fresh and line.may_change else 0,
         reasons=_reasons(web, site, entry) if is_fresh else (),
     )
 

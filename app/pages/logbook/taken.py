@@ -17,12 +17,13 @@ from app.words.logbook import entry_words
 from sim.errors import InputProblem
 from sim.inputs import LOG, LogEntry
 from sim.inputs.logbook import ADVICE, STOP
-from sim.units import parse_clock
+from sim.units import parse_clock, whole_number
 
 Clock = tuple[date, float]
 """A date at a site, and what its clock shows [s after midnight]."""
 BACK = {"today": "today"}
 """Pages that an entry leads back to, by what a form says."""
+GONE = "There is no such entry that could be changed. Look at the list as it is now."
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +52,8 @@ def taken(web: Web, site: StoredSite, form: FormData, at: Clock) -> Taken:
     """
     key = text_of(form, "key").strip()
     held = entries_of(web.database, site.id, [key]).get(key)
+    if held is not None and held.kind != ADVICE and "undo" in form:
+        return _undone(web, site, form, held)
     if "kind" not in form:
         return _pressed(form, held, at)
     today, now_s = at
@@ -77,8 +80,7 @@ def _pressed(form: FormData, held: LogEntry | None, at: Clock) -> Taken:
     """What one press says of a stored entry: taken back or not, the belt runs again, or why."""
     today, now_s = at
     if held is None or held.kind == ADVICE:
-        sentence = "There is no such entry that could be changed. Look at the list as it is now."
-        return Taken(problems=(InputProblem("key", sentence),))
+        return Taken(problems=(InputProblem("key", GONE),))
     if "struck" in form:
         return Taken(replace(held, struck="yes" if text_of(form, "struck") else ""))
     if "reason" in form:
@@ -92,6 +94,22 @@ def _pressed(form: FormData, held: LogEntry | None, at: Clock) -> Taken:
             return Taken(problems=(InputProblem("key", sentence),))
         return Taken(replace(held, lasted_s=lasted_s))
     return Taken(held)
+
+
+def _undone(web: Web, site: StoredSite, form: FormData, held: LogEntry) -> Taken:
+    """An entry as it was before a change that a form names; taken back if it was none then. Pressed
+    twice it is done once, and what somebody changed since stays."""
+    changes = log_changes_of(web.database, site.id, [held.key]).get(held.key, ())
+    named = whole_number(text_of(form, "undo"))
+    undone = next((change for change in changes if change.id == named), None)
+    if undone is None:
+        return Taken(problems=(InputProblem("key", GONE),))
+    before = replace(held, struck="yes") if undone.old is None else LOG.of_plain(undone.old)
+    if before == held:
+        return Taken(there=held)
+    if undone is not changes[0]:
+        return Taken(problems=(InputProblem("key", GONE),))
+    return Taken(before)
 
 
 def _ended_s(text: str, now_s: float) -> float:
