@@ -6,6 +6,7 @@ they change only when the product does.
 
 from __future__ import annotations
 
+import datetime
 import sys
 import tempfile
 from dataclasses import dataclass
@@ -32,7 +33,11 @@ class Picture:
     last: str
 
 
+BUSY = datetime.date(2026, 7, 18)
+"""The day on which the demo site stands."""
 PICTURES = (
+    Picture("today-phone.png", f"{DEMO}/today", 390, "dl.day-lines >> nth=1"),
+    Picture("watch-the-day.png", f"{DEMO}/watch/{BUSY}", 1280, "#watch .key"),
     Picture("plan-a-day.png", PEAK, 1280, "table.compare >> nth=0 >> tbody tr >> nth=6"),
     Picture("plan-a-day-phone.png", PEAK, 390, "table.compare >> nth=0 >> tbody tr >> nth=3"),
     Picture("counts.png", f"{DEMO}/counts", 1280, ".fold >> nth=2"),
@@ -47,6 +52,7 @@ def take(browser: Browser, url: str, picture: Picture, folder: Path) -> int:
     ) as context:
         page = context.new_page()
         page.goto(picture.address)
+        page.wait_for_load_state("networkidle")  # what a script fetches is drawn
         box = page.locator(picture.last).bounding_box()
         if box is None:
             raise LookupError(f"{picture.address} does not show {picture.last}")
@@ -70,8 +76,8 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as folder:
         data = Path(folder) / "data"
         sys.stdout.write("Computing the demo's peak day\n")
-        prepare_demo(data, planning.FIRST_REPLICATIONS)
-        with serve(data) as served, sync_playwright() as playwright:
+        prepare_demo(data, planning.FIRST_REPLICATIONS, BUSY)
+        with serve(data, BUSY) as served, sync_playwright() as playwright:
             browser = playwright.chromium.launch(executable_path=path, args=list(chromium.FLAGS))
             for picture in PICTURES:
                 size = take(browser, served.url, picture, FOLDER)

@@ -173,7 +173,8 @@
     if (at - came >= glide) return place;
     const paid = stage.places[LANE][car.lane];
     const before = {
-      [STACK]: [100 - stage.car[0], place[1]],
+      // the first row is come to from the right, further ones from below: nobody drives over others
+      [STACK]: place[1] > stage.places[STACK][0][1] ? [place[0], place[1] + stage.car[1]] : [100 - stage.car[0], place[1]],
       [LANE]: stage.places[STACK][0],
       [LINE]: paid || stage.places[STACK][0],
       [STANDS]: [stage.belt[1], place[1]],
@@ -277,7 +278,8 @@
   let before = 0;
 
   const show = () => {
-    const glide = Math.min(AT_MOST, Math.max(AT_LEAST, GLIDES * Number(speed.value)));
+    // who looks at one moment sees each car in its place, as the still pictures have it
+    const glide = isPlaying ? Math.min(AT_MOST, Math.max(AT_LEAST, GLIDES * Number(speed.value))) : 0;
     for (const player of players) {
       const one = momentOf(player.day, at, glide);
       drawCars(player, one);

@@ -157,19 +157,22 @@ def waiting_words(view: WeighingsView, worth: WorthView | None = None) -> str:
 def worth_words(one: MeasurementWorth, day: date) -> str:
     """What a measurement would change in the advice of a day."""
     when = long_date(day)
+    changes = of_twenty(one.changes)
     if not one.is_told:
+        if not changes:
+            return _("On {day} it would hardly change the advice at any site like yours.", day=when)
         return _(
-            "On {day} it would change the advice at {changes} of 20 sites like yours; what that "
-            "saves can’t be told from nothing.",
+            "On {day} it would change the advice at {changes} of 20 sites like yours; whether that "
+            "saves anything can’t be told.",
             day=when,
-            changes=of_twenty(one.changes),
+            changes=changes,
         )
     worth = _(
         "On {day} it would be worth about {money}: at {changes} of 20 sites like yours it would "
         "change the advice.",
         day=when,
         money=about_dollars(one.money),
-        changes=of_twenty(one.changes),
+        changes=changes,
     )
     cars = round(abs(one.left_damp))
     if not cars:

@@ -103,12 +103,13 @@ def prepare_demo(
 
         keep(BELIEF, max(item.day for item in stored.data.weighings), belief_once)
         keep(PLAN, peak, lambda asked: small_comparison(asked, replications))
-        for day in (peak, TOMORROW):
+        tomorrow = today + datetime.timedelta(days=1)
+        for day in (peak, tomorrow):
             keep(SWITCH, day, small_switch)
         keep(TOGETHER, peak, small_together)
         keep(MAPS, peak, small_maps)
         keep(STAFF, peak, small_staff)
-        keep(COMING, TOMORROW, small_coming)
+        keep(COMING, tomorrow, small_coming)
         keep(CLOTH, today, whole_cloth)
         keep(SEASON, today, small_season)
     database.close()
