@@ -35,6 +35,7 @@ from app.answers.weighings import WORTH
 from app.db.session import open_database
 from app.db.store import StoredSite
 from app.main import create_app
+from app.pages.menu import pages_line
 from app.settings import read_settings
 from app.sites import reading
 from app.sites.changes import Gate
@@ -65,6 +66,12 @@ OWN_PAGE = {"Sec-Fetch-Site": "same-origin"}
 """What a browser says of what it asks for from a page of ours (W3C Fetch Metadata)."""
 FEW_DAYS = 32
 """Simulated days of an answer that tests store: guesses stay at their middle values."""
+
+
+def main_pages(slug: str, day: datetime.date) -> list[str]:
+    """Addresses of every page that the menu or another page leads to, for a day; but the season."""
+    behind = "coming", "weighings", f"sheet/{day}", f"watch/{day}"
+    return [one.href for one in pages_line(slug, day)] + [f"/{slug}/{page}" for page in behind]
 
 
 def lay_database(

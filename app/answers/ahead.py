@@ -5,6 +5,7 @@ for, within a day's budget.
 
 from __future__ import annotations
 
+import itertools
 import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future
@@ -13,7 +14,7 @@ from datetime import date, timedelta
 
 from app.answers.answer import Answer, Desk, with_earlier
 from app.answers.coming_days import coming_days
-from app.answers.kinds import KINDS, drop_stale
+from app.answers.kinds import KINDS, drop_stale, take_up
 from app.answers.staff import days_of, monday_of
 from app.answers.studies.runner import Runner
 from app.db import store, studies
@@ -66,6 +67,21 @@ class Wanted:
     turn: int
 
 
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """Something wanted of a site, its answer as far as it is known, and what of the site needs no
+    look any more."""
+
+    one: Wanted
+    answer: Answer[object, object]
+    settled: set[Wanted]
+
+
+def is_first(row: _Row) -> bool:
+    """Whether it is wanted only where nothing can be read."""
+    return row.one.turn == SOMETHING
+
+
 def wanted(desk: Desk, today: date) -> Iterator[Wanted]:
     """What is worth having of a site, in order: something to read on each page as of today; its
     measurements, on which all else rests; these pages by them; tomorrow; the busiest of the coming
@@ -112,7 +128,8 @@ class Ahead:
         budget_s: processor time a day that it may take [s]; 0 works nothing out.
 
     Attributes:
-        on_found: told what follows what is under way, each time that something was begun.
+        on_found: told what follows what is under way, and whether something can be read of each
+            page of today, each time that something was begun.
     """
 
     def __init__(
@@ -127,7 +144,7 @@ class Ahead:
         self._settled: dict[int, tuple[object, set[Wanted]]] = {}
         self._begun: dict[str, tuple[int, Wanted]] = {}
         self._ended = threading.Event()
-        self.on_found: Callable[[tuple[SiteLine, Wanted] | None], None] | None = None
+        self.on_found: Callable[[tuple[SiteLine, Wanted] | None, bool], None] | None = None
 
     def start(self) -> None:
         """Begin, and go on whenever something changes: here, in another program, or the date."""
@@ -159,13 +176,21 @@ class Ahead:
             found = self._first(session)
         return None if found is None else found[:2]
 
+    def is_readable(self) -> bool:
+        """Whether something can be read on each site's pages of today, but what has failed or was
+        stopped."""
+        with self._database.session() as session:
+            return all(
+                self._is_settled(session, row)
+                for line in store.list_sites(session)
+                for row in itertools.takewhile(is_first, self._rows(session, line))
+            )
+
     def go_on(self) -> Future[None] | None:
         """Begin what comes next, unless nothing can be read yet of so many that were begun; None
         if all is there or under way, or the budget is used up."""
-        unseen = [
-            one.kind for key, (_at, one) in self._begun.items() if self._runner.is_unseen(key)
-        ]
-        if len(unseen) >= AT_ONCE or ALONE in unseen:
+        unseen = self._unseen()
+        if len(unseen) >= AT_ONCE or any(one.kind == ALONE for one in unseen):
             return None
         if self.budget_s <= 0.0 or self.spent_s() >= self.budget_s:
             return None
@@ -186,12 +211,17 @@ class Ahead:
     def _look(self) -> None:
         with self._lock:
             self._is_to_look = False
+        take_up(self._database, self._runner)
         for site_id in {at for key, (at, _) in self._begun.items() if self._runner.has(key)}:
             drop_stale(self._database, self._runner, site_id)
         while (begun := self.go_on()) is not None:
             begun.add_done_callback(lambda _done: self.look())
         if self.on_found is not None:
-            self.on_found(self.next())
+            self.on_found(self.next(), self.is_readable())
+
+    def _unseen(self) -> list[Wanted]:
+        """What is under way of which nothing can be read yet."""
+        return [one for key, (_at, one) in self._begun.items() if self._runner.is_unseen(key)]
 
     def _watch(self) -> None:
         while not self._ended.wait(LOOK_S):
@@ -209,28 +239,38 @@ class Ahead:
     def _first_of(
         self, session: Session, line: SiteLine
     ) -> tuple[Wanted, Answer[object, object]] | None:
+        for row in self._rows(session, line):
+            if not self._is_settled(session, row):
+                study = studies.find_study(session, row.answer.key)
+                if study is None or not study.is_open:
+                    return row.one, row.answer
+        return None
+
+    def _rows(self, session: Session, line: SiteLine) -> Iterator[_Row]:
+        """What is wanted of a site and may not be there yet, in order."""
         site = self._runner.past.site(session, line.slug)
         if site is None:
-            return None
+            return
         today = self._today_at(site.data.site.timezone, site.data.stands_on)
         settled = self._settled_of(session, site, today)
         desk = Desk(session, site, self._runner.blind())
         for one in wanted(desk, today):
-            if one in settled:
-                continue
-            answer = desk.open(KINDS[one.kind], one.day)
-            is_there = not answer.is_wanting
-            if one.turn == SOMETHING and not is_there:
-                is_there = with_earlier(session, answer).result is not None
-            if is_there:
-                settled.add(one)
-                continue
+            if one not in settled:
+                yield _Row(one, desk.open(KINDS[one.kind], one.day), settled)
+
+    @staticmethod
+    def _is_settled(session: Session, row: _Row) -> bool:
+        """Whether an answer is there, or is not begun once more; then it is looked at no more."""
+        answer = row.answer
+        is_settled = not answer.is_wanting
+        if not is_settled and is_first(row):
+            is_settled = with_earlier(session, answer).result is not None
+        if not is_settled:
             study = studies.find_study(session, answer.key)
-            if study is None or not (study.is_open or study.state in STOPPED):
-                return one, answer
-            if not study.is_open:
-                settled.add(one)
-        return None
+            is_settled = study is not None and study.state in STOPPED
+        if is_settled:
+            row.settled.add(row.one)
+        return is_settled
 
     def _settled_of(self, session: Session, site: StoredSite, today: date) -> set[Wanted]:
         """What needs no look any more while nothing changes at the site."""

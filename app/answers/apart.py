@@ -38,11 +38,13 @@ class Apart:
 
     Attributes:
         following: what is worked out ahead next; None where everything is there.
+        is_readable: whether something can be read of each page of today, as far as is known.
         process: the one that is there now; None before the first.
     """
 
     def __init__(self, settings: Settings) -> None:
         self.following: Following | None = None
+        self.is_readable = False
         self.process: BaseProcess | None = None
         self._settings = settings
         self._lock = threading.Lock()
@@ -129,7 +131,7 @@ class Apart:
                 if said == "ended":
                     self._settle((told,))
                 else:
-                    self.following = told
+                    self.following, self.is_readable = told
 
     def _settle(self, keys: Sequence[str]) -> None:
         with self._lock:
@@ -153,9 +155,9 @@ def compute(pipe: Connection, settings: Settings) -> None:
         with lock, suppress(OSError):
             pipe.send((word, told))
 
-    def follows(found: tuple[SiteLine, Wanted] | None) -> None:
+    def follows(found: tuple[SiteLine, Wanted] | None, is_readable: bool) -> None:
         one = None if found is None else (found[0].id, found[1].kind, found[1].day, found[1].reason)
-        say("following", one)
+        say("following", (one, is_readable))
 
     def take_up(key: str = "") -> None:
         kinds.take_up(database, runner)
@@ -184,6 +186,7 @@ def compute(pipe: Connection, settings: Settings) -> None:
                 runner.let_go(keys[0])
             elif word == "look":
                 runner.aside(take_up)
+                ahead.look()
             else:
                 ahead.look()
     except EOFError:

@@ -53,14 +53,20 @@ class StudyEntry:
 
 @dataclass(frozen=True, slots=True)
 class StudiesPage:
-    """The list of a site's studies: those that wait or run, and those that have ended; and what is
-    said of work ahead."""
+    """The list of a site's studies: those that wait or run, and those that have ended; what is said
+    of work ahead, and whether any of it is to come."""
 
     slug: str
     answer: str
     running: tuple[StudyEntry, ...]
     ended: tuple[StudyEntry, ...]
     ahead: tuple[str, ...]
+    is_to_come: bool
+
+    @property
+    def follows(self) -> bool:
+        """Whether the page asks again by itself."""
+        return bool(self.running) or self.is_to_come
 
 
 # ---- the list ------------------------------------------------------------------------------------
@@ -72,7 +78,7 @@ def show_studies(request: Request, site: SiteDep, web: WebDep) -> Response:
     page = _page(site, web)
     return render(
         request, "studies/studies.html", page, title=_("Work in hand"), current="studies",
-        site=site, again=REFRESH_S if page.running else 0,
+        site=site, again=REFRESH_S if page.follows else 0,
     )  # fmt: skip
 
 
@@ -117,14 +123,15 @@ def _page(site: StoredSite, web: Web) -> StudiesPage:
     if running:
         one, many = "One answer is being worked out.", "{count} answers are being worked out."
         answer = _n(one, many, len(running))
-    return StudiesPage(site.slug, answer, running, ended, _ahead_words(site, web))
+    ahead, is_to_come = _ahead_words(site, web)
+    return StudiesPage(site.slug, answer, running, ended, ahead, is_to_come)
 
 
-def _ahead_words(site: StoredSite, web: Web) -> tuple[str, ...]:
-    """What work ahead has spent today, and what it does next."""
+def _ahead_words(site: StoredSite, web: Web) -> tuple[tuple[str, ...], bool]:
+    """What work ahead has spent today and what it does next, and whether it does anything."""
     budget_s = web.settings.ahead_s if web.apart is not None else 0.0
     if web.apart is None or budget_s <= 0.0:
-        return (_("Nothing is worked out ahead here: its budget of processor time is 0."),)
+        return (_("Nothing is worked out ahead here: its budget of processor time is 0."),), False
     spent_s = web.runner.book.spent()
     sentence = _(
         "{spent} of {budget} processor seconds have been used today; how many there are is set by "
@@ -133,15 +140,21 @@ def _ahead_words(site: StoredSite, web: Web) -> tuple[str, ...]:
         budget=whole(budget_s),
     )
     if spent_s >= budget_s:
-        return sentence, _("No more is begun until tomorrow; what somebody opens is, as always.")
+        more = _("No more is begun until tomorrow; what somebody opens is, as always.")
+        return (sentence, more), False
     following = web.apart.following
+    is_there, first = web.apart.is_readable, _("Every page of today has something to show.")
+    if not is_there:
+        first = _("Something to show on every page of today comes first.")
+    if following is None and not is_there:
+        return (sentence, first), True
     if following is None:
-        return sentence, _("All that is wanted ahead is there or under way.")
+        return (sentence, first, _("All that is wanted ahead is there or under way.")), False
     site_id, kind, day, reason = following
     if site_id != site.id:
-        return sentence, _("Next comes something of another site.")
+        return (sentence, first, _("Next comes something of another site.")), True
     label = _("{kind}, {day}", kind=_(kinds.KINDS[kind].label), day=long_date(day))
-    return sentence, _("Next: {label}. {reason}", label=label, reason=_(reason))
+    return (sentence, first, _("Next: {label}. {reason}", label=label, reason=_(reason))), True
 
 
 def _entry(slug: str, timezone: str, line: StudyLine) -> StudyEntry:

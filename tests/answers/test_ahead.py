@@ -33,6 +33,8 @@ from tests.world import NOW, progress
 
 TODAY = date(2026, 7, 15)
 MILL = "Mill Lane"
+WHEN_ASKED = {"together", "file", "stops", "happened"}
+"""Kinds that are worked out only for whoever asks: files, days that are over, more of a day."""
 OF_SITE = {"cloth", "season", "coming"}
 """Kinds whose invented question is the site's version; any other's is its day alone."""
 
@@ -88,6 +90,12 @@ def to_the_end(ahead: Ahead) -> int:
     return count
 
 
+def settle(servers: Servers, key: str) -> None:
+    """Stores an answer as whole."""
+    with gate(servers.database, servers.clock()) as opened:
+        opened.store_result(key, 1, TODAY, '{"answer":"there"}')
+
+
 def up_to_weighings(ahead: Ahead) -> list[tuple[str, str]]:
     """Goes on until measurements come next; returns site and kind of what came before."""
     done = []
@@ -121,7 +129,7 @@ def test_what_is_worth_having_comes_in_the_order_of_who_needs_it(tmp_path: Path)
     assert turns == sorted(turns)
     turn_of = {(one.kind, one.day): one.turn for one in found}
     assert turn_of["plan", TODAY] < turn_of["switch", TODAY]
-    assert {one.kind for one in found} == KINDS.keys() - {"together", "file"}
+    assert {one.kind for one in found} == KINDS.keys() - WHEN_ASKED
     tomorrow, peak = TODAY + timedelta(days=1), date(2026, 7, 18)
     pages = [
         ("plan", TODAY), ("switch", TODAY), ("staff", TODAY),
@@ -405,7 +413,7 @@ def test_what_a_dead_server_left_ahead_is_begun_anew_behind_people(
     servers: Servers, played: Played
 ) -> None:
     """Its row is forgotten when the next server starts, so it is nobody's question; then it is
-    the first to be worked out again."""
+    the first to be worked out again. Until then nothing can be read there, row or no row."""
     dead = servers.runner()
     key = f"plan {TODAY} 0"
     dead.book.ask(
@@ -414,12 +422,19 @@ def test_what_a_dead_server_left_ahead_is_begun_anew_behind_people(
     assert dead.book.claim(key)
     servers.clock.on(timedelta(minutes=1))
     runner = servers.runner()
+    ahead = ahead_of(servers, runner)
+    for kind in ("switch", "staff", "cloth", "maps"):
+        settle(servers, f"{kind} {TODAY} {int(kind in OF_SITE)}")
+    settle(servers, f"coming {TODAY + timedelta(days=1)} 1")
+    assert not ahead.is_readable()
     take_up(servers.database, runner)
     with servers.database.session() as session:
         assert studies.find_study(session, key) is None
         assert studies.count_open(session, 1) == 0
-    to_the_end(ahead_of(servers, runner))
+    assert not ahead.is_readable()
+    to_the_end(ahead)
     assert played.done[0] == ("plan", TODAY)
+    assert ahead.is_readable()
 
 
 @pytest.fixture

@@ -25,7 +25,6 @@ from app.answers.studies.runner import Report
 from app.db.tables import ChangeRow, ResultRow
 from app.main import create_app
 from app.pages.deps import Web
-from app.pages.menu import pages_line
 from app.pages.waiting import REFRESH_S
 from app.settings import DATABASE_NAME, read_settings
 from app.sites.demo import demo_data, standing_day
@@ -37,6 +36,7 @@ from tests.demo_app import (
     OWN_PAGE,
     app_of,
     lay_database,
+    main_pages,
     no_roster,
     rough_staff,
     small_coming,
@@ -50,8 +50,6 @@ from tests.pages.pages import asks_again
 from tests.world import NOW
 
 SLUG = "harbor-road"
-BEHIND = ("coming", "weighings", "sheet/{day}", "watch/{day}")
-"""Pages that others than the menu lead to."""
 Small = Callable[[Any], Any]
 SITES = 256
 """Drawn sites that are held against what was measured."""
@@ -179,8 +177,7 @@ def test_no_page_waits_after_an_empty_start_and_a_restart_repeats_nothing(
         whole = stored(client)
         assert len(whole) == before + after
         assert set(whole.values()) == {1}
-        pages = [one.href for one in pages_line(SLUG, day)]
-        pages += [f"/{SLUG}/{page.format(day=day)}" for page in BEHIND]
+        pages = main_pages(SLUG, day)
         shown = {page: client.get(page) for page in pages}
         assert {page: one.status_code for page, one in shown.items()} == dict.fromkeys(pages, 200)
         waits = [page for page in pages if asks_again(shown[page]).startswith(f"{REFRESH_S};")]

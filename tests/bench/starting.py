@@ -18,11 +18,14 @@ from fastapi.testclient import TestClient
 from app.sites.demo import demo_days
 from tests.bench.figures import Figure
 from tests.demo_app import TODAY, demo_client, store_comparison
+from tests.real_demo import demo
 
 STARTS = 5
 WEIGHED = ("plan/{busy}", "plan/{busy}/page.html", "site", "today", "counts", "weighings", "cloth")
 GUIDES = ("/guide/inputs", "/about")
-PATIENCE_S = 60.0
+PATIENCE_S, LONG_S = 60.0, 600.0
+LOOK_S = 0.25
+"""Between two looks at a list, which takes the server a hundredth of that."""
 GAP_S = 0.005
 """Between two looks whether a server listens by now [s]."""
 
@@ -34,9 +37,12 @@ def starting_figures() -> list[Figure]:
         with demo_client(Path(folder)) as client:
             heaviest = max(weights(client))
         firsts = [first_page_seconds(Path(folder)) for _ in range(STARTS + 1)][1:]
+    with tempfile.TemporaryDirectory() as folder:
+        from_nothing = from_nothing_seconds(Path(folder))
     return [
         Figure("clothcast --help, longest of five", max(helps), "s", 0.3),
         Figure("first page after start, longest of five", max(firsts), "s", 1.0),
+        Figure("demo from nothing: every page of today has something", from_nothing, "s", 20.0),
         Figure("heaviest page on its way, compressed", heaviest / 1e3, "kB", 100.0),
     ]
 
@@ -53,6 +59,18 @@ def first_page_seconds(folder: Path) -> float:
     """Time from starting `clothcast serve` to its first page, the database being there [s]."""
     start = time.perf_counter()
     with served(folder):
+        return time.perf_counter() - start
+
+
+def from_nothing_seconds(folder: Path) -> float:
+    """Time from beginning the demo on an empty folder until every page of today has something to
+    show, by what its list says [s]."""
+    start = time.perf_counter()
+    with demo(folder) as one:
+        while not one.is_readable():
+            if time.perf_counter() - start > LONG_S:
+                raise RuntimeError("the pages of today have nothing to show")
+            time.sleep(LOOK_S)
         return time.perf_counter() - start
 
 

@@ -132,8 +132,14 @@ def test_the_list_says_what_the_budget_is_and_what_comes_next(visitor: Visitor) 
     app_of(visitor.client).state.web = replace(web, apart=apart)
     visitor.runner.book.spend(1_200.0)
     assert "1,200 of 3,600 processor seconds have been used today" in visitor.text()
+    assert "Something to show on every page of today comes first." in visitor.text()
+    assert asks_again(visitor.client.get(LIST)).startswith("5;")
+    apart.is_readable = True
+    assert "Every page of today has something to show." in visitor.text()
     assert "All that is wanted ahead is there or under way." in visitor.text()
+    assert not asks_again(visitor.client.get(LIST))
     apart.following = visitor.site_id, "maps", PEAK, "The busiest of the coming 14 days."
+    assert asks_again(visitor.client.get(LIST)).startswith("5;")
     said = "Next: Speed and spacing, Saturday 18 July. The busiest of the coming 14 days."
     assert said in visitor.text()
     apart.following = visitor.site_id + 1, "maps", PEAK, "The busiest of the coming 14 days."
