@@ -7,7 +7,7 @@ from concurrent.futures import Executor
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from functools import lru_cache
-from typing import TypeVar
+from typing import Literal, TypeVar
 from zoneinfo import ZoneInfo
 
 from app.answers.answer import Answer, Desk, Kind, answer_key, libraries
@@ -41,9 +41,11 @@ from sim.learn.happened import (
     in_range,
     windows_of,
 )
+from sim.learn.like_days import WET_MM, open_hours
 from sim.learn.logged import logged_day, reduced_windows, rule_of
 
 Found = TypeVar("Found")
+Wet = Literal["", "rain", "after"]
 
 SCHEMA = "clothcast.happened/1"
 HELD = ("cars_arrived", "cars_washed", "cars_lost", "damp_share", "wait_p90_s")
@@ -60,6 +62,8 @@ class DayBeside:
         version: of the plan that stood that morning; 0 for none stored.
         entries: of the day's log.
         has_count: whether its cars were counted by the site's counts; else by its log.
+        wet: whether it rained while the site was open, the day before, or neither, as far as the
+            stored weather knows.
     """
 
     day: date
@@ -67,6 +71,7 @@ class DayBeside:
     version: int
     entries: tuple[LogEntry, ...]
     has_count: bool
+    wet: Wet = ""
 
 
 def opening_of(stored: StoredSite, day: date) -> datetime:
@@ -175,17 +180,24 @@ def day_beside(desk: Desk, day: date, afterwards: Plan | None = None) -> DayBesi
 @dataclass(frozen=True, slots=True)
 class DaysBeside:
     """Days of which counts or log know something, each beside its plan; how often as many cars
-    came as was told."""
+    came as was told.
+
+    Attributes:
+        wet: days outside of what was told on which it rained, or the day before.
+    """
 
     days: tuple[DayBeside, ...]
     share: InRange
+    wet: int
 
 
 def days_beside(desk: Desk, days: Sequence[date]) -> DaysBeside:
     """The same of several days, by what is stored alone."""
     every = _every(desk, days) if days else ()
     known = tuple(one for one in every if one.has_count or one.entries)
-    return DaysBeside(known, in_range([one.found for one in known]))
+    outside = [one for one in known if one.found.held[0].place in ("above", "below")]
+    wet = sum(bool(one.wet) for one in outside)
+    return DaysBeside(known, in_range([one.found for one in known]), wet)
 
 
 def _every(desk: Desk, days: Sequence[date]) -> tuple[DayBeside, ...]:
@@ -220,7 +232,20 @@ def _beside(
         if what == "cars_washed" and "cars_arrived" in planned.figures:
             what = "cars_arrived"
     found = day_happened(planned, logged, cars, what)
-    return DayBeside(day, found, version, entries, counted is not None)
+    rain = desk.once("rain", lambda: _rain(data))
+    wet: Wet = "after" if rain.get(day - timedelta(days=1), 0.0) >= WET_MM else ""
+    if rain.get(day, 0.0) >= WET_MM:
+        wet = "rain"
+    return DayBeside(day, found, version, entries, counted is not None, wet)
+
+
+def _rain(data: SiteData) -> dict[date, float]:
+    """Rain of each day while the site was open [mm]."""
+    hours, found = open_hours(data.site.line), dict[date, float]()
+    for air in data.history.weather:
+        if air.hour in hours:
+            found[air.day] = found.get(air.day, 0.0) + air.rain_mm
+    return found
 
 
 def _stood(desk: Desk, day: date) -> tuple[Column | None, Rule, int]:

@@ -16,7 +16,7 @@ from app.db import store
 from sim.checks import check_conditions, check_site
 from sim.decide.stops.answer import SCHEMA, StopCosts, StopRates
 from sim.decide.stops.cost import DayStop, StopQuestion, stop_costs
-from sim.decide.stops.rates import Event, Exposure, stop_rates
+from sim.decide.stops.rates import Event, Exposure, spelled, stop_rates
 from sim.errors import InputError, InputProblem
 from sim.inputs import TYPED, DemandSpread, LogEntry, SiteData
 from sim.inputs.logbook import ALARM, STOP
@@ -112,8 +112,9 @@ def ask_stops(desk: Desk, day: date) -> StopsAsked:
     closes_s = 3600.0 * site.line.close_h
     told = logged_day(log, 3600.0 * site.line.open_h, closes_s)
     usual = site.line.stop_median_s
+    told_as = spelled(one.name for one in noted)
     stops = tuple(
-        DayStop(one.at_s, usual if one.lasted_s is None else one.lasted_s, one.name)
+        DayStop(one.at_s, usual if one.lasted_s is None else one.lasted_s, told_as[one.name])
         for one in noted
     )
     question = StopQuestion(

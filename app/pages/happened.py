@@ -151,14 +151,14 @@ def _month_page(request: Request, web: Web, site: StoredSite, first: date) -> Re
     with web.database.session() as session:
         desk = Desk(session, site, web.runner.onlooker())
         every = days_beside(desk, [day for day in days if day <= today])
-    found = [one.found for one in every.days]
+    found = [(one.found, one.wet) for one in every.days]
     after = first + timedelta(days=length)
     page = MonthPage(
         slug=site.slug,
         name=month_of(first),
         before=f"{first - timedelta(days=1):%Y-%m}" if first.year > FIRST_YEAR else "",
         after=f"{after:%Y-%m}" if after <= today else "",
-        answer=month_answer(every.share),
+        answer=month_answer(every.share, every.wet),
         share=every.share,
         days=tuple((one.day, row) for one, row in zip(every.days, month_rows(found), strict=True)),
     )

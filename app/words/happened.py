@@ -197,8 +197,11 @@ def _switched(at_s: float, to: str, reason: str) -> str:
 # ---- a month -------------------------------------------------------------------------------------
 
 
-def month_answer(found: InRange) -> Statement:
-    """How often as many cars came as was told."""
+WET = {"rain": "rain", "after": "the day after rain"}
+
+
+def month_answer(found: InRange, wet: int) -> Statement:
+    """How often as many cars came as was told; `wet` of the other days had rain, or came after."""
     if not found.days:
         return Statement(_("No day of this month was counted, by counts or log."), "")
     lead = _(
@@ -208,18 +211,32 @@ def month_answer(found: InRange) -> Statement:
     rest = _("About nine days in ten should.")
     if found.is_off:
         rest = _("About nine days in ten should: so few are no chance, what is told is off.")
-    return Statement(lead, rest)
+    if not wet:
+        return Statement(lead, rest)
+    rain = _n(
+        "1 of the others was wet or came after rain: type rain into the plan when it is forecast.",
+        "{count} of the others were wet or came after rain: type rain into the plan when it is "
+        "forecast.",
+        wet,
+    )
+    return Statement(lead, f"{rest} {rain}")
 
 
-def month_rows(days: Sequence[DayHappened]) -> tuple[tuple[str, str, str, str, str], ...]:
-    """Of each day: cars told, cars that came, how that stands, damp hoods, switches and people."""
+def month_rows(
+    days: Sequence[tuple[DayHappened, str]],
+) -> tuple[tuple[str, str, str, str, str], ...]:
+    """Of each day, with how wet it was: cars told, cars that came, how that stands, damp hoods,
+    switches and people."""
     rows = []
-    for one in days:
+    for one, wet in days:
         cars = one.held[0]
+        stands = place_words(cars.place)
+        if wet and cars.place in ("above", "below"):
+            stands = f"{stands} ({_(WET[wet])})"
         rows.append(
             (
                 told_words(cars), NOTHING if cars.was is None else whole(cars.was),
-                place_words(cars.place), _damp(one), _done(one),
+                stands, _damp(one), _done(one),
             )
         )  # fmt: skip
     return tuple(rows)

@@ -13,7 +13,7 @@ from app.words.figures import cells_of
 from sim.day.figures import FIGURES
 from sim.decide.compare import Question, compare
 from sim.decide.stops.cost import MOST_CAUSES, DayStop, StopQuestion, standing, stop_costs
-from sim.decide.stops.rates import Event, Exposure, poisson_limits, stop_rates
+from sim.decide.stops.rates import Event, Exposure, poisson_limits, spelled, stop_rates
 from sim.inputs import Conditions, DemandSpread, Scenario, Site
 from tests.world import DAY
 
@@ -56,6 +56,20 @@ def test_causes_add_up_and_are_told_the_commonest_first() -> None:
     assert (pickups.vehicle, pickups.count) == ("pickup", 2)
     assert pickups.per_thousand_cars.value == pytest.approx(2.0)
     assert found.together.per_thousand_cars.value == pytest.approx(0.6)
+
+
+def test_spellings_of_a_cause_are_one() -> None:
+    """Capitals and spaces make no other cause; told is the spelling that was used most."""
+    names = ["Car crosswise", "car  crosswise", "car crosswise", "car crosswise", "pull cord"]
+    assert spelled(names) == {
+        "Car crosswise": "car crosswise", "car  crosswise": "car crosswise",
+        "car crosswise": "car crosswise", "pull cord": "pull cord",
+    }  # fmt: skip
+    found = stop_rates([Event(name, None) for name in names], Exposure(1, 100, 13.0), 0, {})
+    assert found is not None
+    assert [(one.cause, one.count) for one in found.causes] == [
+        ("car crosswise", 4), ("pull cord", 1),
+    ]  # fmt: skip
 
 
 @pytest.mark.parametrize("over", [Exposure(0, 0, 0.0), Exposure(3, 0, 39.0)])

@@ -15,10 +15,11 @@ from app.answers.answer import Desk
 from app.answers.planning import PLAN
 from app.answers.serial import write
 from app.answers.studies.line import StudyQueue
+from app.answers.switching import SWITCH
 from app.sites.reading import gate
 from sim.inputs import LogEntry, Scenario
 from sim.inputs.logbook import DAMP_HOODS, FULL, REDUCED, WIPING
-from tests.demo_app import app_of, small_comparison
+from tests.demo_app import app_of, demo_client, demo_site, small_comparison, store_switch
 from tests.pages.pages import small_client, work_at_once
 from tests.small_wash import small_wash
 
@@ -122,3 +123,24 @@ def test_a_month_tells_how_often_as_many_came(client: TestClient) -> None:
     assert f"{HAPPENED}/2026-06" in page
     empty = words(client, f"{HAPPENED}/2026-02")
     assert "No day of this month was counted, by counts or log." in empty
+
+
+def test_the_rule_of_when_to_reduce_is_the_plan(tmp_path: Path) -> None:
+    """Where it was worked out by then, the crew was told that rule: its switches are held against
+    the log, its figures are those of the day. At an invented site, where it always is one day,
+    whatever is stored stood that morning."""
+    day = date(2026, 7, 18)
+    with demo_client(tmp_path, day) as browser:
+        store_switch(browser, day)
+        web = app_of(browser).state.web
+        with web.database.session() as session:
+            desk = Desk(session, demo_site(browser))
+            answer = desk.open(SWITCH, day).result
+            assert answer is not None
+            planned = happened.day_beside(desk, day).found.planned
+        told = answer.comparison.columns[answer.columns.told]
+        assert (planned.source, planned.rule) == ("stored", answer.told.text)
+        assert planned.figures["damp_share"][0] == told.value("damp_share")
+        assert planned.damp_by_hour == told.hour("damp_share")
+        page = html.unescape(browser.get(f"/harbor-road/happened/{day}").text)
+        assert "The plan as it stood when the day opened." in page

@@ -9,7 +9,8 @@ count, divided by what it was counted over.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from scipy.special import gammaincinv
@@ -42,6 +43,18 @@ class Exposure:
     days: int
     cars: int
     open_h: float
+
+
+def spelled(causes: Iterable[str]) -> dict[str, str]:
+    """Each cause as it is told: of spellings that differ in capitals and spaces alone, the one that
+    was used most, of equals the first."""
+    times = Counter(causes)
+    used: dict[str, str] = {}
+    for cause in times:
+        key = " ".join(cause.casefold().split())
+        if key not in used or times[cause] > times[used[key]]:
+            used[key] = cause
+    return {cause: used[" ".join(cause.casefold().split())] for cause in times}
 
 
 def poisson_limits(count: int, level: float = LEVEL) -> tuple[float, float]:
@@ -102,9 +115,10 @@ def stop_rates(
     """
     if over.cars <= 0 or over.days <= 0 or over.open_h <= 0.0:
         return None
+    told = spelled(one.cause for one in events)
     named: dict[str, list[Event]] = {}
     for one in events:
-        named.setdefault(one.cause, []).append(one)
+        named.setdefault(told[one.cause], []).append(one)
     causes = [cause_rates(cause, some, over) for cause, some in named.items()]
     counts = {key: sum(one.vehicle == key for one in events) for key in shares}
     classes = [
