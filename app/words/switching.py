@@ -30,6 +30,7 @@ from sim.day.figures import FIGURES
 from sim.decide.answer import Comparison
 from sim.decide.switching.answer import (
     Cues,
+    Overruled,
     SettingPlan,
     Together,
     Watched,
@@ -92,12 +93,24 @@ def overruled_words(answer: WhenToReduce, system: str) -> str:
     if over is None or answer.stay is not None:
         return ""
     told = {"act": order_of(over.rule, answer.crew_terms, system)}
-    saved = -round(over.gains.cost.value)
+    saved, step = _saved(answer, over)
     if answer.wish.kind == "cost" and saved > 0:
         return _("The plan says “{act}”: this saves about {amount} a day.",
-                 amount=dollars(saved), **told)  # fmt: skip
+                 amount=dollars(saved, step), **told)  # fmt: skip
     changes = changes_words(over.gains)
     return _("The plan says “{act}”: this is {changes} a day.", changes=changes, **told)
+
+
+def _saved(answer: WhenToReduce, over: Overruled) -> tuple[float, float]:
+    """What is saved against a rule of the plan, by the costs that the comparison prints, and to
+    which power of ten; without it by the days of the search."""
+    day, both = answer.comparison, (over.rule.text, answer.told.text)
+    costs = [None if one is None else one.value("cost") for one in map(day.with_rule, both)]
+    theirs, ours = costs
+    if theirs is None or ours is None:
+        return float(-round(over.gains.cost.value)), 1.0
+    step = row_step(FIGURES["cost"], day, "si")
+    return apart_as_shown(theirs, ours, step), step
 
 
 def no_cue_words(wish: Wish) -> str:

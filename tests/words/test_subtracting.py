@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import replace
 
 from hypothesis import example, given
 from hypothesis import strategies as st
@@ -11,12 +12,16 @@ from hypothesis import strategies as st
 from app.words.figures import FigureCell, cells_of, printed_step, row_step
 from app.words.maps import answer_words, figure_words
 from app.words.numbers import apart_as_shown, shown, stepped
+from app.words.switching import overruled_words
 from sim.day.figures import FIGURES, Figure, FigureInfo, PairedDifference, Range, Word
+from sim.day.rules import FULL
 from sim.decide.answer import Comparison
+from sim.decide.switching.answer import Gain, Gains, Overruled
 from sim.inputs import Scenario
 from sim.units import MINUS
 from tests.pages import fixture_comparison as invented
 from tests.pages.map_content import maps
+from tests.pages.switch_content import clock, switch
 
 WORDS: tuple[Word, ...] = ("clearly better", "a little worse", "hardly differs", "can’t tell")
 NUMBERS = re.compile(rf"[+{MINUS}]?\$?[\d,]+(?:\.\d+)?")
@@ -148,3 +153,20 @@ def test_maps_print_the_setting_now_and_the_best_so_that_they_subtract() -> None
             for one in (now, best)
         )
         assert abs(value - first) == number(told)
+
+
+def test_what_is_saved_against_the_plan_is_the_difference_of_the_costs_shown() -> None:
+    """Where another rule than the plan’s is advised, the sentence and the table have one number;
+    without the plan’s rule in the table it is that of the search."""
+    told = switch(clock((11.0 + 50.0 / 60.0, 16.0 + 40.0 / 60.0)))
+    over = Overruled(FULL, Gains(Gain(0.0), Gain(0.0), Gain(0.0), Gain(-412.0)))
+    told = replace(told, wish=replace(told.wish, kind="cost"), overruled=over)
+    assert "this saves about $412 a day" in overruled_words(told, "us")
+    day = told.comparison
+    for at, cost in enumerate((4_127.0, 4_391.0, 3_748.0)):
+        day = invented.with_figures(day, at, cost=invented.figure(cost, 60.0, 3_000.0, 6_000.0))
+    shown_costs = [one.value for one in cells_of(FIGURES["cost"], day, "us")]
+    (saved,) = re.findall(r"saves about (\$[\d,]+) a day", overruled_words(
+        replace(told, comparison=day), "us"
+    ))  # fmt: skip
+    assert number(shown_costs[0]) - number(shown_costs[2]) == number(saved) == 380.0
