@@ -24,8 +24,9 @@ __all__ = ["CannotOpen", "Database", "Session", "begin_write", "migration_config
 
 MIGRATIONS = Path(__file__).with_name("migrations")
 REVISION_PREFIX = "clothcast_"
-BUSY_MS = 10_000
-"""How long a write waits for another one to finish [ms]."""
+BUSY_MS = 30_000
+"""How long a write waits for another one to finish [ms]; longer than a lease of studies, because on
+a busy machine a process that stands back may be kept from ending its own for many seconds."""
 WRITE = "clothcast_write"
 _MAKING = threading.Lock()
 """Alembic makes one database at a time in a process."""
