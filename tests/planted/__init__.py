@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tests.planted import app, cloth, counts, day, deciding, physics, staff, stops
+from tests.planted import app, cloth, counts, day, deciding, logbook, physics, staff, stops
 from tests.planted.fault import Fault
 
 FAULTS: list[Fault] = [
@@ -11,6 +11,7 @@ FAULTS: list[Fault] = [
     *counts.FAULTS,
     *day.FAULTS,
     *deciding.FAULTS,
+    *logbook.FAULTS,
     *physics.FAULTS,
     *staff.FAULTS,
     *stops.FAULTS,
