@@ -44,6 +44,7 @@ from app.pages import sheet as day_sheet
 from app.pages.deps import SPREADSHEET, STATIC, Web, guard, keep_guests_out, make_templates
 from app.pages.logbook import files as log_files
 from app.pages.logbook import route as logbook
+from app.pages.logbook import sent as log_sent
 from app.pages.plan import change, file, versions
 from app.pages.plan import route as plan
 from app.pages.security import FORM_LIMIT_BYTES, LOCAL_HOSTS, KnownHosts, Outermost, Seals, Visit
@@ -128,9 +129,9 @@ def create_app(settings: Settings, is_apart: bool = False) -> FastAPI:
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     # Fixed addresses first: /guide/… would else be read as a page of a site called “guide”.
     rooms = (
-        sites, setup, guide, today, logbook, log_files, checks, down, stops_file, stops, happened,
-        plan, file, versions, change, settings_map, reduce, staff, day_sheet, watch, studies, cloth,
-        counts, weighings, roster, phones, site,
+        sites, setup, guide, today, log_sent, logbook, log_files, checks, down, stops_file, stops,
+        happened, plan, file, versions, change, settings_map, reduce, staff, day_sheet, watch,
+        studies, cloth, counts, weighings, roster, phones, site,
     )  # fmt: skip
     for room in rooms:
         app.include_router(room.router)

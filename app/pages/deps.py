@@ -41,7 +41,15 @@ from app.pages.menu import (
     pages_line,
     steps_of,
 )
-from app.pages.security import FORM_FIELDS, READING, TOKEN_FIELD, Seals, cookie_name, may_begin_work
+from app.pages.security import (
+    FORM_FIELDS,
+    READING,
+    SCRIPT_HEADER,
+    TOKEN_FIELD,
+    Seals,
+    cookie_name,
+    may_begin_work,
+)
 from app.pages.tour import Stop, stop_at, stops
 from app.pages.waiting import Before
 from app.settings import Settings
@@ -277,7 +285,9 @@ async def guard(request: Request, web: WebDep) -> AsyncIterator[FormData | None]
     form = await request.form(max_fields=FORM_FIELDS, max_files=2)
     request.state.form = form
     try:
-        web.seals.check_token(str(form.get(TOKEN_FIELD, "")), request.state.visit)
+        # No page of another site can set the header of our scripts.
+        token = str(form.get(TOKEN_FIELD, "")) or request.headers.get(SCRIPT_HEADER, "")
+        web.seals.check_token(token, request.state.visit)
         yield form
     finally:
         await form.close()

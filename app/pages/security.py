@@ -25,6 +25,8 @@ UPLOAD_LIMIT_BYTES = 6 * KB * KB
 DRAIN_LIMIT_BYTES = 64 * KB * KB
 FORM_FIELDS = 2000
 TOKEN_FIELD = "form_token"  # noqa: S105 - the name of a field, no secret
+SCRIPT_HEADER = "X-Form-Token"
+"""Where a script of ours, which sends no form, has the token."""
 VISIT_COOKIE = "clothcast_visit"
 TOKEN_AGE_S = 12 * 3600.0
 MOST_PORT_DIGITS = 5

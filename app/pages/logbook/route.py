@@ -31,6 +31,7 @@ from app.pages.logbook.entries import (
     whole_form,
 )
 from app.pages.logbook.files import NO_FILE, brought_words, waiting_file
+from app.pages.logbook.sent import KeptHere, kept_here
 from app.pages.logbook.taken import address_of, taken
 from app.pages.security import cookie_name
 from app.pages.writing import carry_out, new_request_key, request_key_of
@@ -162,6 +163,7 @@ class LogbookPage:
     after: date | None
     is_early: bool
     notices: tuple[Notice, ...]
+    kept: KeptHere
 
 
 # ---- the routes ----------------------------------------------------------------------------------
@@ -300,6 +302,7 @@ def _page(
         after=day + ONE if day < today else None,
         is_early=day == today and now_s < 3600.0 * site.data.site.line.open_h,
         notices=(LOCK_OUT, DEFERENCE),
+        kept=kept_here(request, web, site),
     )
     return render(
         request, "logbook/logbook.html", page, current="logbook", site=site,
