@@ -29,7 +29,9 @@ MOST_LINES = 5_000
 """Lines of one file: more than a year of a line that stops a dozen times a day."""
 NONE = "="
 """Stands for no column, where a column may be chosen."""
-MOSTLY = 0.8
+MOSTLY, HALF = 0.8, 0.5
+"""Share of its cells that makes a column one of dates or times; where none has as many, of dates
+half: the other lines are named."""
 LONGEST_CAUSE = 60
 UNNAMED = "not named"
 """Cause of a line that names none."""
@@ -163,6 +165,7 @@ def look_at_stops(
 
 def _guess(columns: Sequence[Column], system: str, today: date) -> StopsSaid:
     dated = [one for one in columns if one.stamps >= MOSTLY]
+    dated = dated or [one for one in columns if one.stamps >= HALF]
     dated = [one for one in dated if one.has_times] or dated
     day = dated[0] if dated else None
     rest = [one for one in columns if one is not day and one.filled]

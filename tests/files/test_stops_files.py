@@ -112,6 +112,13 @@ def test_bad_lines_are_named() -> None:
     ]
 
 
+def test_a_bad_line_of_two_leaves_the_other() -> None:
+    """Half of the cells are dates, so that is what the column holds."""
+    found = look("Date,Time,Reason\n07/14/2026,8:10,car crosswise\nsoon,8:40,driver braked\n")
+    assert [one.name for one in found.entries] == ["car crosswise"]
+    assert [one.where for one in found.problems] == ["belt.csv, line 3"]
+
+
 def test_month_and_day_go_by_what_can_be() -> None:
     """By a thirteenth month, by days to come, else by the country; and as somebody says."""
     head = "Date,Time,Reason\n"
