@@ -7,6 +7,7 @@ from tests.planted.fault import Fault, faults_in
 RECORD = ("tests/answers/test_cloth.py", "-k", "beside or files or lines")
 SEASON = ("tests/answers/test_season.py", "-k", "peak_days or stored_plan")
 CALENDAR = ("tests/books/test_calendar_book.py", "tests/published/test_rfc5545.py")
+SUBTRACTING = ("tests/words/test_subtracting.py", "tests/words/test_how_sure.py")
 SHEETS = ("tests/files/test_sheets.py",)
 
 FAULTS: list[Fault] = [
@@ -20,6 +21,23 @@ FAULTS: list[Fault] = [
             '        ("blower_removal",),',
         ),
         ('"prep_work_s",', ""),
+    ),
+    *faults_in(
+        "app/words/figures.py",
+        SUBTRACTING,
+        ("min(levels + differences)", "min(levels)"),
+        ("min(levels) / 10.0", "0.0"),
+        ("(*comparison.columns, *comparison.unshown)", "comparison.columns"),
+    ),
+    *faults_in(
+        "app/words/numbers.py",
+        SUBTRACTING,
+        ("(round(value / step) - round(first / step)) * step", "value - first"),
+    ),
+    *faults_in(
+        "sim/decide/answer.py",
+        ("tests/pages/test_one_truth.py", "-k", "figure_differs and hot_dry"),
+        ("base + (value - own)", "value"),
     ),
     *faults_in(
         "app/db/writes.py",

@@ -123,6 +123,20 @@ def test_figures_show_a_digit_more_than_they_deserve_at_most(
         assert step >= min(own) * (1.0 - 1e-9)
 
 
+def test_a_figure_has_the_same_digits_where_some_columns_are_left_out() -> None:
+    """A page that shows some columns of a plan prints them as the plan does, though it is another
+    column whose difference asks for a digit more."""
+    day = invented.peak_day_over_sites()
+    for at, word in ((1, "hardly differs"), (2, "clearly better")):
+        day = invented.with_apart(day, at, "margin", word=word, site_uncertainty=Range(379, 381))
+    some = replace(day, columns=day.columns[:2], unshown=day.columns[2:])
+    alone = replace(some, unshown=())
+    info = FIGURES["margin"]
+    assert cells_of(info, some, "us") == cells_of(info, day, "us")[:2]
+    assert cells_of(info, alone, "us")[0].value == "$9,300"
+    assert cells_of(info, some, "us")[0].value == "$9,340"
+
+
 @given(values, values, st.integers(-1, 4))
 def test_numbers_printed_to_one_step_subtract(value: float, first: float, power: int) -> None:
     """The difference that belongs between two printed numbers is exactly that of the two."""
