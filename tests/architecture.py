@@ -81,7 +81,7 @@ def imported(module: Module, known: frozenset[str]) -> set[str]:
 ANSWERS = (
     "sim.decide.answer", "sim.decide.maps.answer", "sim.decide.switching.answer",
     "sim.decide.cloth.answer", "sim.decide.staff.answer", "sim.decide.stops.answer",
-    "sim.learn.answer", "sim.learn.happened", "sim.day.watched",
+    "sim.decide.now.answer", "sim.learn.answer", "sim.learn.happened", "sim.day.watched",
 )  # fmt: skip
 """Types of answers: what `sim` found out is the very thing that is stored, worded and shown."""
 
@@ -113,6 +113,10 @@ ROOMS: dict[str, tuple[str, ...]] = {
     # Learn: what a measurement is worth follows from what it would tell.
     "sim.decide.worth": (
         "sim.decide", "sim.learn", "sim.day", "sim.physics", "sim.inputs", "sim.checks", "numpy",
+    ),
+    # Learn: which sites are still likely follows from what was counted and seen today.
+    "sim.decide.now": (
+        "sim.decide", "sim.learn", "sim.day", "sim.inputs", "numpy", "scipy",
     ),
     # Learn: what is decided of cloth rests on the lives of a site's own sets, and on its days;
     # physics: on what soil takes from laundering to laundering.

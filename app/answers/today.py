@@ -75,7 +75,7 @@ class TodayFound:
 
     Attributes:
         plan: its plan, with the answer of before where there is none of now.
-        rule: when to reduce, whole; None until it was worked out.
+        switch: when to reduce, as it is known. rule: the same, whole; None until it was worked out.
         cover: None where nobody is needed.
         checks: of the site, as they stand today, and the devices that are down.
         cloth, worth: None until they were worked out; weighings: those of the site.
@@ -83,6 +83,7 @@ class TodayFound:
     """
 
     plan: PlanView
+    switch: SwitchView
     rule: WhenToReduce | None
     cover: Cover | None
     checks: Readiness
@@ -140,6 +141,7 @@ def find_today(desk: Desk, today: date) -> TodayFound:
     found = None if cloth is None else cloth.answer
     return TodayFound(
         plan=plan,
+        switch=switch,
         rule=_rule(plan, switch),
         cover=_cover(desk, plan, desk.open(STAFF, today).result),
         checks=readiness(desk, today),

@@ -21,6 +21,7 @@ from starlette.templating import Jinja2Templates
 from app.answers.answer import Answer, Asked, Found, Kind, open_answer, open_or_begin, with_earlier
 from app.answers.apart import Apart
 from app.answers.change import WhatIfCache
+from app.answers.now import NowCache
 from app.answers.planning import DayInputs, compared
 from app.answers.studies.runner import Runner
 from app.answers.switching import SwitchView, by_plan
@@ -98,6 +99,7 @@ class Web:
     outside: str = ""
     tries: WhatIfCache = field(default_factory=WhatIfCache)
     watched: WatchCache = field(default_factory=WatchCache)
+    nows: NowCache = field(default_factory=NowCache)
 
     def now(self) -> datetime:
         """The moment that dates what is stored now."""

@@ -27,6 +27,7 @@ from app.pages.cautions import BLOWERS, DEFERENCE, LOCK_OUT, SAFETY_DEVICE, SHAP
 from app.pages.days import origin_words
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.forms import text_of
+from app.pages.now import NowPart, now_part
 from app.pages.waiting import REFRESH_S, before
 from app.pages.writing import carry_out, new_request_key, request_key_of, version_of
 from app.sites.reading import StoredSite
@@ -69,6 +70,7 @@ class TodayPage:
         heads, hours: the day hour by hour, the hour first; empty when closed.
         busiest: the busiest of the days ahead, next_open: the first of them; None if none is
             expected open.
+        now: what to do with the rest of the day; None before opening and after closing.
     """
 
     slug: str
@@ -87,6 +89,7 @@ class TodayPage:
     next_open: date | None
     notices: tuple[Notice, ...]
     short: ShortPart | None
+    now: NowPart | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,14 +162,17 @@ def _page(
     plan = found.plan
     is_moving = plan.running is not None or plan.asked.held.running is not None
     short = _short(request, web, site, found, problems, stale)
+    now = now_part(request, web, site, found.switch, found.checks, "today")
     return render(
-        request, "today/today.html", _shown(site, found, short), title=_("Today"),
+        request, "today/today.html", _shown(site, found, short, now), title=_("Today"),
         current="today", site=site, kind="hand board", status=status,
         again=REFRESH_S if is_moving else RENEWED_S, before=before(site, plan),
     )  # fmt: skip
 
 
-def _shown(stored: StoredSite, found: TodayFound, short: ShortPart | None) -> TodayPage:
+def _shown(
+    stored: StoredSite, found: TodayFound, short: ShortPart | None, now: NowPart | None
+) -> TodayPage:
     site, system, expected = stored.data.site, stored.data.units, found.plan.asked.expected
     column = found.column
     if column is not None:
@@ -191,6 +197,7 @@ def _shown(stored: StoredSite, found: TodayFound, short: ShortPart | None) -> To
         next_open=found.ahead[0].day if found.ahead else None,
         notices=_notices(site),
         short=short,
+        now=now,
     )
 
 

@@ -105,11 +105,13 @@ class Weights:
     Attributes:
         weights: summing to 1; evened out where too few sites would have been left.
         effective, strange: effective number and weight of the strange sites, before evening out.
+        is_evened: whether they were evened out.
     """
 
     weights: Floats
     effective: float
     strange: float
+    is_evened: bool = False
 
     @property
     def fits(self) -> bool:
@@ -256,7 +258,7 @@ def weigh(log: Floats, strange: NDArray[np.bool_], few: float = TOO_FEW) -> Weig
         for _ in range(HALVINGS):
             middle = 0.5 * (low + high)
             low, high = (middle, high) if _effective(at(middle)) >= few else (low, middle)
-        weights = at(low)
+        return Weights(at(low), effective, of_strange, is_evened=True)
     return Weights(weights, effective, of_strange)
 
 

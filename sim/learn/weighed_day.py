@@ -401,7 +401,7 @@ def damp_until(site: Site, tables: Tables, done: Run, times_s: Sequence[float]) 
     Each car that left the wheel counts with the share of cars that its cloth leaves damp, so that
     the luck of single cars is not in it.
     """
-    left, shares = _each_damp(site, tables, done)
+    left, shares = each_damp(site, tables, done)
     so_many = np.searchsorted(left, np.asarray(times_s), side="right")
     return np.concatenate([[0.0], np.cumsum(shares)])[so_many]
 
@@ -409,7 +409,7 @@ def damp_until(site: Site, tables: Tables, done: Run, times_s: Sequence[float]) 
 def last_damp(site: Site, tables: Tables, done: Run, weighings: Sequence[Weighing]) -> Floats:
     """Expected share of damp ones among the last hoods that were looked at, as many as each
     measurement has; NaN for those that did not look at the last ones, or had none to look at."""
-    left, shares = _each_damp(site, tables, done)
+    left, shares = each_damp(site, tables, done)
     found = []
     for item in weighings:
         end = int(np.searchsorted(left, item.at_s, side="right"))
@@ -418,7 +418,7 @@ def last_damp(site: Site, tables: Tables, done: Run, weighings: Sequence[Weighin
     return np.array(found)
 
 
-def _each_damp(site: Site, tables: Tables, done: Run) -> tuple[Floats, Floats]:
+def each_damp(site: Site, tables: Tables, done: Run) -> tuple[Floats, Floats]:
     """When each car left the wheel [s], rising, and the share of cars left damp by its cloth."""
     left = _times(done)[:, r.EXIT]
     gone = np.flatnonzero(np.isfinite(left))
@@ -437,18 +437,18 @@ def live(day: WeighedDay, prepared: PreparedDay, rule: Rule, stream: DayDraw) ->
     times = [at for at, _ in day.cars.washed]
     wanted = np.array([cars for _, cars in day.cars.washed])
     usual = np.array([cars_until(conditions.arrivals_per_h, at) for at in times])
-    factors = _better(np.ones(len(times)), wanted, usual)
+    factors = better_factors(np.ones(len(times)), wanted, usual)
     for _ in range(TRIES):
         cars = make_cars(stream, site, scaled(conditions, times, factors.tolist()))
         done = Replication(prepared, cars).run(rule)
         had = washed_until(done, times)
         if np.all(np.abs(had - wanted) <= np.maximum(1.0, NEAR * wanted)):
             break
-        factors = _better(factors, wanted, had)
+        factors = better_factors(factors, wanted, had)
     return done
 
 
-def _better(factors: Floats, wanted: Floats, had: Floats) -> Floats:
+def better_factors(factors: Floats, wanted: Floats, had: Floats) -> Floats:
     """Factors under which as many cars are washed between the times as were wanted."""
     steps, made = np.diff(wanted, prepend=0.0), np.diff(had, prepend=0.0)
     return np.clip(factors * steps / np.maximum(made, 1.0), SLOWEST, FASTEST)

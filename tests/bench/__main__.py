@@ -10,6 +10,7 @@ from tests.bench.crowd import crowd_figures
 from tests.bench.figures import as_json, show
 from tests.bench.forms import form_figures
 from tests.bench.model import model_figures
+from tests.bench.now import now_figures
 from tests.bench.pages import page_figures
 from tests.bench.queues import queue_figures
 from tests.bench.scale import scale_figures
@@ -25,7 +26,7 @@ def main() -> int:
     given = parser.parse_args()
     figures = [
         *model_figures(), *queue_figures(), *scale_figures(), *search_figures(), *form_figures(),
-        *season_figures(), *page_figures(), *starting_figures(), *crowd_figures(),
+        *season_figures(), *now_figures(), *page_figures(), *starting_figures(), *crowd_figures(),
     ]  # fmt: skip
     show(figures)
     if given.json:

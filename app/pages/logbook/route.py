@@ -33,6 +33,7 @@ from app.pages.logbook.entries import (
 from app.pages.logbook.files import NO_FILE, brought_words, waiting_file
 from app.pages.logbook.sent import KeptHere, kept_here
 from app.pages.logbook.taken import address_of, taken
+from app.pages.now import NowPart, day_so_far, keep_advice, now_part
 from app.pages.security import cookie_name
 from app.pages.writing import carry_out, new_request_key, request_key_of
 from app.sites.reading import Change, Gate, Outcome, StoredSite, log_changes_of, log_of
@@ -139,6 +140,7 @@ class LogbookPage:
         lines, earlier: entries, the newest first.
         before, after: the days beside it; after is None today. is_early: whether it is before
             opening, when somebody may mean the day before.
+        now: what to do with the rest of today; None on other days and while it is closed.
     """
 
     site: StoredSite
@@ -164,6 +166,7 @@ class LogbookPage:
     is_early: bool
     notices: tuple[Notice, ...]
     kept: KeptHere
+    now: NowPart | None
 
 
 # ---- the routes ----------------------------------------------------------------------------------
@@ -227,6 +230,8 @@ def store_entry(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> 
         return gate.enter(site.id, [entry], request_key_of(form), at[0])
 
     answer = carry_out(web, site, write, again, address_of(site, entry, at[0], form))
+    if answer.status_code == 303:
+        keep_advice(web, site, entry.day)
     if entry.by:
         name = cookie_name(BY_COOKIE, request.headers)
         is_sealed = request.url.scheme == "https"
@@ -303,6 +308,7 @@ def _page(
         is_early=day == today and now_s < 3600.0 * site.data.site.line.open_h,
         notices=(LOCK_OUT, DEFERENCE),
         kept=kept_here(request, web, site),
+        now=now_part(request, web, site, *day_so_far(web, site, day)) if day == today else None,
     )
     return render(
         request, "logbook/logbook.html", page, current="logbook", site=site,

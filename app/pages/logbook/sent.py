@@ -17,6 +17,7 @@ from starlette.datastructures import FormData
 from app.catalogue import _, _n, say
 from app.pages.deps import STATIC, SiteDep, Web, WebDep, asset
 from app.pages.logbook.taken import Clock, address_of, taken
+from app.pages.now import keep_advice
 from app.pages.writing import request_key_of
 from app.sites.reading import Gate, StoredSite, gate
 from app.words.phrases import moment
@@ -138,6 +139,8 @@ def take_sent(site: SiteDep, web: WebDep, sent: Sent) -> Response:
             ago_ms = max(0, sent.sent_ms - entry.at_ms)
             at = _clock_before(web, site, timedelta(milliseconds=ago_ms))
             outcomes.append({"id": entry.id, **_store(web, site, writes, entry, at)})
+    if any(one["state"] == STORED for one in outcomes):
+        keep_advice(web, site, web.today(site))
     return JSONResponse({"entries": outcomes, "clock": " ".join(_clock_words(web, sent))})
 
 

@@ -1,0 +1,146 @@
+"""Now: what to do with the rest of today, from the morning's plan and what was noted since.
+
+The followed sites of a day stay in memory, so that an entry costs its own days alone; see
+`sim.decide.now`. Nothing of it is stored but the advice as it was given, as an entry of the log.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from app.answers.checks import Readiness
+from app.answers.switching import SwitchView
+from sim.day.rules import Rule, parse_rule
+from sim.decide.now.advice import Ahead, act_by_plan, look_ahead, tell
+from sim.decide.now.answer import STALE_S, Act, NowAnswer
+from sim.decide.now.follow import Followed
+from sim.decide.now.so_far import so_far, windows_of
+from sim.decide.switching.question import SwitchQuestion
+from sim.inputs import LogEntry
+from sim.inputs.logbook import ADVICE
+
+STEP_S = 900.0
+"""Without an entry the answer is of the quarter of an hour that has begun [s]."""
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedAct:
+    """What the morning's plan says of now; by_clock: whether the clock alone decides there."""
+
+    act: Act
+    by_clock: bool
+
+
+@dataclass(frozen=True, slots=True)
+class NowFound:
+    """What is known of the rest of a day.
+
+    Attributes:
+        stops: the checks, where something has failed without which nothing is run on; then there
+            is no answer. None otherwise.
+        answer: what to do; None where something has failed, where nothing was noted yet, or while
+            nothing asks for it to be worked out.
+        planned: what the plan says, where nothing was noted yet.
+        is_guess: whether nobody has noted anything for long.
+        advised: the last advice that was noted today; None without one.
+    """
+
+    stops: Readiness | None
+    answer: NowAnswer | None = None
+    planned: PlannedAct | None = None
+    is_guess: bool = False
+    advised: LogEntry | None = None
+
+
+class NowCache:
+    """Followed sites of few days, and what they made of the entries, kept in memory."""
+
+    DAYS = 2
+    ANSWERS = 8
+
+    def __init__(self) -> None:
+        self._followed: OrderedDict[tuple[str, str], Followed] = OrderedDict()
+        self._ahead: OrderedDict[object, Ahead] = OrderedDict()
+        self._lock = threading.Lock()
+
+    def answer(
+        self,
+        key: str,
+        question: SwitchQuestion,
+        plan: Rule,
+        entries: Sequence[LogEntry],
+        now_s: float,
+        *,
+        may_compute: bool = True,
+    ) -> NowAnswer | None:
+        """What to do; None where it is not kept and may not be worked out.
+
+        Args:
+            key: names the question.
+        """
+        day = key, plan.text
+        news = tuple(one for one in entries if one.kind != ADVICE)
+        asked = (day, news, now_s)
+        with self._lock:
+            if asked not in self._ahead:
+                if not may_compute:
+                    return None
+                followed = self._followed.get(day)
+                if followed is None:
+                    followed = self._followed[day] = Followed(question, plan)
+                    while len(self._followed) > self.DAYS:
+                        self._followed.popitem(last=False)
+                self._followed.move_to_end(day)
+                known = so_far(entries, now_s, question.site, followed.expected_per_h)
+                self._ahead[asked] = look_ahead(followed, known)
+                while len(self._ahead) > self.ANSWERS:
+                    self._ahead.popitem(last=False)
+            self._ahead.move_to_end(asked)
+            ahead = self._ahead[asked]
+        said = so_far(entries, now_s, question.site, question.conditions.arrivals_per_h).said
+        return tell(ahead, said)
+
+
+def find_now(
+    nows: NowCache,
+    view: SwitchView,
+    checks: Readiness,
+    log: Sequence[LogEntry],
+    now_s: float,
+    *,
+    may_compute: bool = True,
+) -> NowFound | None:
+    """What is known of the rest of a day; None on a day that is not planned, before opening and
+    after closing, unless something has failed.
+
+    Args:
+        view: when to reduce that day. Until it is worked out, the rule that leads the plan stands
+            for that of the morning.
+        checks: of the site; with something failed there is nothing to do but to stop.
+        log: of the day.
+    """
+    if checks.must_stop:
+        return NowFound(checks)
+    question = view.asked.question
+    if question is None:
+        return None
+    line = question.site.line
+    opens_s, closes_s = 3600.0 * line.open_h, 3600.0 * line.close_h
+    if not opens_s <= now_s < closes_s:
+        return None
+    today = [one for one in log if one.counts and one.at_s <= now_s]
+    advised = next((one for one in reversed(today) if one.kind == ADVICE), None)
+    told = view.result
+    keys = [item.key for item in question.site.vehicles]
+    plan = parse_rule(question.present, keys) if told is None or told.coarse else told.told
+    known = so_far(today, now_s, question.site, question.conditions.arrivals_per_h)
+    if known.last_s is None:
+        # nothing is known that the plan did not know
+        planned = PlannedAct(act_by_plan(plan, known), windows_of(plan) is not None)
+        return NowFound(None, None, planned, now_s - opens_s >= STALE_S, advised)
+    as_of = max(STEP_S * (now_s // STEP_S), known.last_s)
+    answer = nows.answer(view.key, question, plan, today, as_of, may_compute=may_compute)
+    return NowFound(None, answer, None, now_s - known.last_s >= STALE_S, advised)
