@@ -128,7 +128,7 @@ FAULTS: list[Fault] = [
         "sim/decide/cloth/outlook.py",
         YEAR,
         ("np.argsort(-cars", "np.argsort(cars"),
-        ("(at > 0) & (at % every == 0)", "at % every == 0"),
+        ("(at >= begins) & ((at - begins) % every == 0)", "(at - begins) % every == 0"),
     ),
     *faults_in(
         "sim/decide/cloth/outlook.py",
