@@ -95,7 +95,7 @@ def test_a_file_is_safe_against_a_power_cut(tmp_path: Path) -> None:
         "journal_mode": "wal",
         "synchronous": 2,
         "foreign_keys": 1,
-        "busy_timeout": 10_000,
+        "busy_timeout": 30_000,
     }
 
 
