@@ -128,8 +128,8 @@ class Ahead:
         budget_s: processor time a day that it may take [s]; 0 works nothing out.
 
     Attributes:
-        on_found: told what follows what is under way, and whether something can be read of each
-            page of today, each time that something was begun.
+        on_found: told what follows what is under way, and the sites that are readable, each time
+            that something was begun.
     """
 
     def __init__(
@@ -144,7 +144,9 @@ class Ahead:
         self._settled: dict[int, tuple[object, set[Wanted]]] = {}
         self._begun: dict[str, tuple[int, Wanted]] = {}
         self._ended = threading.Event()
-        self.on_found: Callable[[tuple[SiteLine, Wanted] | None, bool], None] | None = None
+        self.on_found: Callable[[tuple[SiteLine, Wanted] | None, tuple[int, ...]], None] | None = (
+            None
+        )
 
     def start(self) -> None:
         """Begin, and go on whenever something changes: here, in another program, or the date."""
@@ -176,14 +178,17 @@ class Ahead:
             found = self._first(session)
         return None if found is None else found[:2]
 
-    def is_readable(self) -> bool:
-        """Whether something can be read on each site's pages of today, but what has failed or was
+    def readable(self) -> tuple[int, ...]:
+        """Sites of which something can be read on every page of today, but what has failed or was
         stopped."""
         with self._database.session() as session:
-            return all(
-                self._is_settled(session, row)
+            return tuple(
+                line.id
                 for line in store.list_sites(session)
-                for row in itertools.takewhile(is_first, self._rows(session, line))
+                if all(
+                    self._is_settled(session, row)
+                    for row in itertools.takewhile(is_first, self._rows(session, line))
+                )
             )
 
     def go_on(self) -> Future[None] | None:
@@ -217,7 +222,7 @@ class Ahead:
         while (begun := self.go_on()) is not None:
             begun.add_done_callback(lambda _done: self.look())
         if self.on_found is not None:
-            self.on_found(self.next(), self.is_readable())
+            self.on_found(self.next(), self.readable())
 
     def _unseen(self) -> list[Wanted]:
         """What is under way of which nothing can be read yet."""

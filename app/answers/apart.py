@@ -38,13 +38,13 @@ class Apart:
 
     Attributes:
         following: what is worked out ahead next; None where everything is there.
-        is_readable: whether something can be read of each page of today, as far as is known.
+        readable: sites of which something can be read on every page of today, as far as is known.
         process: the one that is there now; None before the first.
     """
 
     def __init__(self, settings: Settings) -> None:
         self.following: Following | None = None
-        self.is_readable = False
+        self.readable: tuple[int, ...] = ()
         self.process: BaseProcess | None = None
         self._settings = settings
         self._lock = threading.Lock()
@@ -131,7 +131,7 @@ class Apart:
                 if said == "ended":
                     self._settle((told,))
                 else:
-                    self.following, self.is_readable = told
+                    self.following, self.readable = told
 
     def _settle(self, keys: Sequence[str]) -> None:
         with self._lock:
@@ -155,9 +155,9 @@ def compute(pipe: Connection, settings: Settings) -> None:
         with lock, suppress(OSError):
             pipe.send((word, told))
 
-    def follows(found: tuple[SiteLine, Wanted] | None, is_readable: bool) -> None:
+    def follows(found: tuple[SiteLine, Wanted] | None, readable: tuple[int, ...]) -> None:
         one = None if found is None else (found[0].id, found[1].kind, found[1].day, found[1].reason)
-        say("following", (one, is_readable))
+        say("following", (one, readable))
 
     def take_up(key: str = "") -> None:
         kinds.take_up(database, runner)

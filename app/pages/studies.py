@@ -143,7 +143,7 @@ def _ahead_words(site: StoredSite, web: Web) -> tuple[tuple[str, ...], bool]:
         more = _("No more is begun until tomorrow; what somebody opens is, as always.")
         return (sentence, more), False
     following = web.apart.following
-    is_there, first = web.apart.is_readable, _("Every page of today has something to show.")
+    is_there, first = site.id in web.apart.readable, _("Every page of today has something to show.")
     if not is_there:
         first = _("Something to show on every page of today comes first.")
     if following is None and not is_there:

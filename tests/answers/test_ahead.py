@@ -426,15 +426,15 @@ def test_what_a_dead_server_left_ahead_is_begun_anew_behind_people(
     for kind in ("switch", "staff", "cloth", "maps"):
         settle(servers, f"{kind} {TODAY} {int(kind in OF_SITE)}")
     settle(servers, f"coming {TODAY + timedelta(days=1)} 1")
-    assert not ahead.is_readable()
+    assert ahead.readable() == ()
     take_up(servers.database, runner)
     with servers.database.session() as session:
         assert studies.find_study(session, key) is None
         assert studies.count_open(session, 1) == 0
-    assert not ahead.is_readable()
+    assert ahead.readable() == ()
     to_the_end(ahead)
     assert played.done[0] == ("plan", TODAY)
-    assert ahead.is_readable()
+    assert ahead.readable() == (1,)
 
 
 @pytest.fixture

@@ -134,7 +134,7 @@ def test_the_list_says_what_the_budget_is_and_what_comes_next(visitor: Visitor) 
     assert "1,200 of 3,600 processor seconds have been used today" in visitor.text()
     assert "Something to show on every page of today comes first." in visitor.text()
     assert asks_again(visitor.client.get(LIST)).startswith("5;")
-    apart.is_readable = True
+    apart.readable = (visitor.site_id,)
     assert "Every page of today has something to show." in visitor.text()
     assert "All that is wanted ahead is there or under way." in visitor.text()
     assert not asks_again(visitor.client.get(LIST))
