@@ -12,8 +12,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from app.answers.checks import Readiness
+from app.answers.planning import PlanView
 from app.answers.switching import SwitchView
-from sim.day.rules import Rule, parse_rule
+from sim.day.rules import FULL, Rule, parse_rule
 from sim.decide.now.advice import Ahead, act_by_plan, look_ahead, tell
 from sim.decide.now.answer import STALE_S, Act, NowAnswer
 from sim.decide.now.follow import Followed
@@ -53,6 +54,25 @@ class NowFound:
     planned: PlannedAct | None = None
     is_guess: bool = False
     advised: LogEntry | None = None
+
+
+def rule_of_the_day(view: SwitchView, plan: PlanView) -> Rule:
+    """What the crew does by the morning's answer: that of when to reduce, else what does best in
+    the day's plan, else what leads it. It is what Today says in bold.
+
+    Args:
+        plan: with the answer of before where there is none of now.
+    """
+    question, told = view.asked.question, view.result
+    if told is not None and not told.coarse:
+        return told.told
+    if plan.result is not None:
+        comparison = plan.result.comparison
+        text = comparison.columns[comparison.best].scenario.rule
+    else:
+        text = FULL.text if question is None else question.present
+    keys = [] if question is None else [item.key for item in question.site.vehicles]
+    return parse_rule(text, keys)
 
 
 class NowCache:
@@ -107,6 +127,7 @@ class NowCache:
 def find_now(
     nows: NowCache,
     view: SwitchView,
+    day_plan: PlanView,
     checks: Readiness,
     log: Sequence[LogEntry],
     now_s: float,
@@ -117,8 +138,7 @@ def find_now(
     after closing, unless something has failed.
 
     Args:
-        view: when to reduce that day. Until it is worked out, the rule that leads the plan stands
-            for that of the morning.
+        view, day_plan: when to reduce that day, and its plan, see `rule_of_the_day`.
         checks: of the site; with something failed there is nothing to do but to stop.
         log: of the day.
     """
@@ -133,9 +153,7 @@ def find_now(
         return None
     today = [one for one in log if one.counts and one.at_s <= now_s]
     advised = next((one for one in reversed(today) if one.kind == ADVICE), None)
-    told = view.result
-    keys = [item.key for item in question.site.vehicles]
-    plan = parse_rule(question.present, keys) if told is None or told.coarse else told.told
+    plan = rule_of_the_day(view, day_plan)
     known = so_far(today, now_s, question.site, question.conditions.arrivals_per_h)
     if known.last_s is None:
         # nothing is known that the plan did not know

@@ -24,6 +24,7 @@ from app.words.phrases import Statement
 from sim.learn.happened import InRange
 
 router = APIRouter()
+SET_BESIDE = "The day is being set beside the plan that it would have had."
 MONTH = re.compile(r"([0-9]{4})-([0-9]{2})")
 
 
@@ -128,7 +129,7 @@ def _day_page(request: Request, web: Web, site: StoredSite, day: date) -> Respon
     page = HappenedPage(
         slug=site.slug,
         day=day,
-        answer=answer(beside.found),
+        answer=answer(beside.found) if waiting is None else Statement(_(SET_BESIDE), ""),
         beside=beside,
         held=held_rows(beside.found),
         switches=switch_rows(beside.found),

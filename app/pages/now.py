@@ -7,9 +7,10 @@ from datetime import date
 
 from fastapi import Request
 
-from app.answers.answer import Desk
+from app.answers.answer import Desk, with_earlier
 from app.answers.checks import Readiness, readiness
 from app.answers.now import NowFound, find_now
+from app.answers.planning import PLAN, PlanView
 from app.answers.switching import SWITCH, SwitchView
 from app.catalogue import _
 from app.pages.cautions import SAFETY_DEVICE, Notice
@@ -45,20 +46,22 @@ def now_part(
     web: Web,
     site: StoredSite,
     view: SwitchView,
+    plan: PlanView,
     checks: Readiness,
     back: str = "",
 ) -> NowPart | None:
     """What to do now; None before opening, after closing, and on a day without a plan.
 
     Args:
-        view: when to reduce today. checks: as they stand.
+        view: when to reduce today. plan: today's, with the answer of before where there is none
+            of now. checks: as they stand.
         back: the page that the press leads back to; empty for the logbook.
     """
     today, now_s = web.clock_at(site)
     if site.data.stands_on is not None:
         now_s = _asked_s(request.query_params.get("at", ""), now_s)
     log = log_of(web.database, site.id, today)
-    found = find_now(web.nows, view, checks, log, now_s, may_compute=web.runner.may_begin)
+    found = find_now(web.nows, view, plan, checks, log, now_s, may_compute=web.runner.may_begin)
     says = None if found is None else now_words(found)
     if found is None or says is None:
         return None
@@ -71,11 +74,12 @@ def now_part(
     return NowPart(says, now_s, switch, (SAFETY_DEVICE,) if found.stops else ())
 
 
-def day_so_far(web: Web, site: StoredSite, day: date) -> tuple[SwitchView, Readiness]:
-    """When to reduce on a day, as far as it is known, and the checks."""
+def day_so_far(web: Web, site: StoredSite, day: date) -> tuple[SwitchView, PlanView, Readiness]:
+    """When to reduce on a day and its plan, as far as they are known, and the checks."""
     with web.database.session() as session:
         desk = Desk(session, site, web.runner)
-        return desk.open(SWITCH, day), readiness(desk, day)
+        view, plan = desk.open(SWITCH, day), with_earlier(session, desk.open(PLAN, day))
+        return view, plan, readiness(desk, day)
 
 
 def _asked_s(text: str, now_s: float) -> float:
@@ -94,9 +98,9 @@ def keep_advice(web: Web, site: StoredSite, day: date) -> None:
     today, now_s = web.clock_at(site)
     if day != today or not web.runner.may_begin:
         return
-    view, checks = day_so_far(web, site, today)
+    view, plan, checks = day_so_far(web, site, today)
     log = log_of(web.database, site.id, today)
-    found = find_now(web.nows, view, checks, log, now_s)
+    found = find_now(web.nows, view, plan, checks, log, now_s)
     entry = None if found is None else advice_of(found, today, now_s)
     if entry is not None:
         with gate(web.database, web.now()) as opened:

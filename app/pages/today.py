@@ -162,7 +162,7 @@ def _page(
     plan = found.plan
     is_moving = plan.running is not None or plan.asked.held.running is not None
     short = _short(request, web, site, found, problems, stale)
-    now = now_part(request, web, site, found.switch, found.checks, "today")
+    now = now_part(request, web, site, found.switch, found.plan, found.checks, "today")
     return render(
         request, "today/today.html", _shown(site, found, short, now), title=_("Today"),
         current="today", site=site, kind="hand board", status=status,

@@ -9,11 +9,14 @@ from datetime import date, timedelta
 import pytest
 from fastapi.testclient import TestClient
 
-from app.answers.now import NowFound, PlannedAct
+from app.answers.now import NowFound, PlannedAct, rule_of_the_day
+from app.answers.planning import PLAN
 from app.answers.studies.line import StudyQueue
+from app.answers.switching import SWITCH
 from app.pages.writing import new_request_key
 from app.sites.reading import gate, log_of
 from app.words.now import now_words
+from sim.day.rules import parse_rule
 from sim.decide.now.answer import Act
 from sim.inputs import LogEntry
 from sim.inputs.logbook import (
@@ -200,3 +203,24 @@ def test_an_act_is_said_in_a_sentence(act: Act, said: str) -> None:
     words = now_words(NowFound(None, planned=PlannedAct(act, by_clock=True), is_guess=True))
     assert words is not None
     assert words.act == said
+
+
+def test_now_goes_by_what_today_says_in_bold(client: TestClient) -> None:
+    """Before When to reduce is worked out, that is what does best in the plan, not what leads it;
+    without a plan what leads it. The page of today and the logbook say the same."""
+    strike(client)
+    web, site = demo_app.app_of(client).state.web, demo_app.demo_site(client)
+    view = web.open(site, SWITCH, BUSY)
+    assert rule_of_the_day(view, web.open(site, PLAN, BUSY)).text == "full"
+    demo_app.store_comparison(client, BUSY)
+    plan = web.open(site, PLAN, BUSY)
+    comparison = plan.result.comparison
+    columns = comparison.columns
+    for at in range(len(columns)):
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(type(comparison), "best", at)
+            assert rule_of_the_day(view, plan) == parse_rule(columns[at].scenario.rule)
+    today, logbook = (main_of(client, place, "12:30") for place in ("today", "logbook"))
+    assert "<b>Stay on full wiping all day.</b>" in today
+    for page in (today, logbook):
+        assert "<b>Stay on full.</b> By the plan." in page
