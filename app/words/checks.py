@@ -54,8 +54,8 @@ def ready_words(found: Readiness) -> Statement:
     parts = [
         _("Not fine: {names}.", names=_names(bad)) if bad else "",
         _n(
-            "1 check is to do before opening.",
-            "{count} checks are to do before opening.",
+            "1 check is due before opening.",
+            "{count} checks are due before opening.",
             len(to_do),
         )
         if to_do
@@ -91,7 +91,7 @@ def list_words(found: Readiness, when: str) -> str:
     if bad:
         return _n("1 is not fine.", "{count} are not fine.", bad)
     if due:
-        return _("{due} of {count} to do.", due=due, count=len(among))
+        return _("{due} of {count} due.", due=due, count=len(among))
     first = min(one.due for one in among)
     return _("All done; due again on {day}.", day=long_date(first))
 

@@ -128,7 +128,7 @@ def press(demo: TestClient, name: str, word: str, **typed: str) -> str:
 
 def test_all_checks_done_is_ready(demo: TestClient) -> None:
     """Every press is an entry; with the last one the page says that the line is ready."""
-    assert "8 checks are to do before opening." in demo.get(PLACE).text
+    assert "8 checks are due before opening." in demo.get(PLACE).text
     for item in DEFAULT_CHECKS:
         text = press(demo, item.name, FINE, **({"reading": "2"} if item.unit else {}))
         assert f"Stored: {item.name}." in text
@@ -147,7 +147,7 @@ def test_a_press_can_be_taken_back(demo: TestClient) -> None:
     page = page_of(demo.get(f"{PLACE}?stored={form.group(1)}"))
     (back,) = (one for one in page.forms if one.action == f"{PLACE}/back")
     assert "Taken back: Fault lights." in demo.post(f"{PLACE}/back", data=back.data()).text
-    assert "8 checks are to do before opening." in demo.get(PLACE).text
+    assert "8 checks are due before opening." in demo.get(PLACE).text
 
 
 def test_a_reading_that_is_missing_or_out_of_range_is_not_fine(demo: TestClient) -> None:
