@@ -89,7 +89,7 @@
     const typed = pairs
       .filter(([name]) => !field(form, name) && !name.startsWith("was.") && name !== submitter?.name)
       .map(([, value]) => value);
-    return [kind ? told(kind.querySelector("summary")) : "", submitter ? told(submitter) : "", ...typed]
+    return [kind ? told(kind.querySelector("summary")) : "", submitter?.name ? told(submitter) : "", ...typed]
       .filter(Boolean)
       .join(", ");
   };
@@ -219,7 +219,7 @@
     return made;
   };
   const draw = async () => {
-    const lines = (await entries()).map(lineOf);
+    const lines = (await entries()).reverse().map(lineOf);
     const notes = (await all("told")).map(noteOf);
     list.replaceChildren(...notes, ...lines);
     away.hidden = isReached;
@@ -307,6 +307,7 @@
     form.reset();
     await renewAll();
     await draw();
+    if (!isReached) status.scrollIntoView({ block: "nearest" });
     const problem = await flush();
     const found = (await entries()).find((one) => one.id === entry.id);
     if (found && found.state === "arrived") {
@@ -317,6 +318,7 @@
     if (navigator.storage?.persist) navigator.storage.persist();
     say([words.waiting, problem].filter(Boolean).join(" "));
     await draw();
+    status.scrollIntoView({ block: "nearest" }); // what was pressed is said there
     return later();
   };
 

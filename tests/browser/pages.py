@@ -129,6 +129,7 @@ PAGES: dict[str, Callable[[Page], None]] = {
     "today, nothing known": _at(f"{EMPTY}/today"),
     "logbook": _at(f"{DEMO}/logbook"),
     "stops and alarms": _at(f"{DEMO}/stops"),
+    "phones": _at(f"{EMPTY}/phones"),
     "what happened, a month": _at(f"{DEMO}/happened/2026-07"),
     "logbook, of a day": _at(f"{DEMO}/logbook/2026-07-11"),
     "logbook, refused": _refused_log_entry,

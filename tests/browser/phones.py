@@ -19,6 +19,7 @@ from cryptography import x509
 from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
 from fastapi import FastAPI
 from playwright.sync_api import BrowserContext, Error, Locator, Page, Playwright, expect
+from playwright.sync_api import TimeoutError as TookTooLong
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from app.certificates import issue
@@ -241,12 +242,15 @@ class Phone:
         return page
 
     def off(self) -> None:
-        """Switched off in the middle of what it does: its page is killed first."""
-        if self.context is None:
-            return
-        for page in self.context.pages:
+        """Switched off in the middle of what it does: its pages are killed first."""
+        for page in self.context.pages if self.context else ():
             self.kill(page)
-        self.context.close()
+        self.close()
+
+    def close(self) -> None:
+        """Put away at the end of a test."""
+        if self.context is not None:
+            self.context.close()
         self.context = None
 
     def kill(self, page: Page) -> None:
@@ -254,8 +258,12 @@ class Phone:
         if page in self.killed:
             return
         self.killed.append(page)
-        with page.expect_event("crash"), suppress(Error):  # its own end interrupts the address
-            page.goto("chrome://crash")
+        for _attempt in range(5):  # where the page is about to go on, that takes its place
+            with suppress(TookTooLong):
+                with page.expect_event("crash", timeout=10_000), suppress(Error):
+                    page.goto("chrome://crash")  # its own end interrupts the address
+                return
+        raise AssertionError("the page can't be killed")
 
 
 def ready(page: Page) -> None:

@@ -73,7 +73,7 @@ def phone(
             if name not in known:
                 made = Phone(playwright, browser_type_launch_args, here, tmp_path / name)
                 known[name] = made
-                stack.callback(made.off)
+                stack.callback(made.close)
             return known[name]
 
         yield get
@@ -111,6 +111,7 @@ def test_fifty_entries_without_network_arrive_once(here: Wash, phone: Get) -> No
     for count in range(1, 26):
         enter_cars(page, count)
         expect(page.locator("#kept li[data-state=waiting]")).to_have_count(count)
+    expect(page.locator("#kept [role=status]")).to_be_in_viewport()
     phone("exit").kill(page)
     page = page.context.new_page()
     page.goto(LOGBOOK)
@@ -299,6 +300,7 @@ def test_what_is_refused_comes_back_and_is_corrected(here: Wash, phone: Get) -> 
     here.network_on()
     page.evaluate(LOOK)
     refused = page.locator("#kept li[data-state=refused]")
+    expect(refused).to_contain_text("Damp hoods, 25, 20")
     expect(refused).to_contain_text("25 damp hoods of 20 can’t be. Enter 0 to 20.")
     assert here.log() == ()
     page.reload()
