@@ -17,7 +17,8 @@ from sim.inputs import Person, PlannedShift, StaffBook
 from tests.answers.staff_answers import half_hour, staff_answer
 from tests.pages.fixture_comparison import PEAK
 from tests.pages.switch_content import band, switch
-from tests.pages.switch_visitor import SHEET, SLUG, Visitor, visiting
+from tests.pages.switch_visitor import PAGE, SHEET, SLUG, Visitor, visiting
+from tests.words.test_hands_words import ONE, OWN, with_hands
 
 
 @pytest.fixture
@@ -105,3 +106,22 @@ def test_the_sheet_is_led_to(visitor: Visitor) -> None:
     text = visitor.text(f"/{SLUG}/today")
     for room in ("plan", "reduce", "sheet"):
         assert f"/{SLUG}/{room}/2026-07-17" in text
+
+
+def test_more_hands_lead_the_plan_and_until_then_the_sheet_says_whose_it_is(
+    visitor: Visitor,
+) -> None:
+    """Where more people at the exit are advised, page and sheet say that they go by those planned;
+    one press makes the pair the plan's first scenario, whose people the next question is asked
+    of."""
+    visitor.store(with_hands(ONE, OWN, ONE, 0.0))
+    other = "This goes by the people planned now. More are advised: Wipe in full"
+    assert other in visitor.text(SHEET)
+    assert other in visitor.text()
+    assert "As its first scenario" in visitor.text()
+    before = visitor.view().asked.plan.scenarios
+    assert visitor.send(f"{PAGE}/plan").status_code == 303
+    plan, question = visitor.view().asked.plan, visitor.view().asked.posed
+    assert (plan.scenarios[0].name, plan.scenarios[0].rule) == ("Advised", "full")
+    assert plan.scenarios[1:] == before
+    assert [count for _at, count in question.site.crew.finishers] == [0.0, 1.0, 0.0]

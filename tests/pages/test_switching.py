@@ -36,7 +36,6 @@ from tests.pages.switch_content import (
     with_reasons,
 )
 from tests.pages.switch_visitor import PAGE, PLAN, SHEET, SLUG, Visitor, standing, visiting
-from tests.words.test_hands_words import ONE, OWN, with_hands
 
 WEIGHED = frozenset({"holding_capacity_kg_kg", "allowed_film_kg_m2", "throw_off_moisture_kg_kg"})
 
@@ -489,25 +488,6 @@ def test_the_rule_goes_into_the_plan(visitor: Visitor) -> None:
     assert "Reduce at 12:00, go back at 16:00, as planned." in visitor.text()
     assert "Reduce at 12:00, go back at 16:00." in visitor.text(SHEET)
     assert f'action="{PAGE}/plan"' not in visitor.text()
-
-
-def test_more_hands_lead_the_plan_and_until_then_the_sheet_says_whose_it_is(
-    visitor: Visitor,
-) -> None:
-    """Where more people at the exit are advised, page and sheet say that they go by those planned;
-    one press makes the pair the plan's first scenario, whose people the next question is asked
-    of."""
-    visitor.store(with_hands(ONE, OWN, ONE, 0.0))
-    other = "This goes by the people planned now. More are advised: Wipe in full"
-    assert other in visitor.text(SHEET)
-    assert other in visitor.text()
-    assert "As its first scenario" in visitor.text()
-    before = visitor.view().asked.plan.scenarios
-    assert visitor.send(f"{PAGE}/plan").status_code == 303
-    plan, question = visitor.view().asked.plan, visitor.view().asked.posed
-    assert (plan.scenarios[0].name, plan.scenarios[0].rule) == ("Advised", "full")
-    assert plan.scenarios[1:] == before
-    assert [count for _at, count in question.site.crew.finishers] == [0.0, 1.0, 0.0]
 
 
 def test_a_remedy_goes_into_the_plan(visitor: Visitor) -> None:
