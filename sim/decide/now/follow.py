@@ -52,12 +52,10 @@ from sim.learn.weighed_day import (
     FASTEST,
     LEAST_MOISTURE,
     SLOWEST,
-    TRIES,
     better_factors,
     cars_until,
     each_damp,
     moistures_at,
-    scaled,
     until,
     washed_until,
 )
@@ -65,7 +63,7 @@ from sim.learn.weighed_day import (
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-FOLLOWED, MOST_FOLLOWED, CARRIED = 96, 192, 40
+FOLLOWED, MOST_FOLLOWED, CARRIED = 96, 144, 40
 """Drawn sites that live through the hours so far, at first and at most; draws that live through the
 rest."""
 ENOUGH = 24.0
@@ -75,8 +73,10 @@ FEW = 12.0
 TURNED_SIZE, TURNED_SIZE_ODD = 4.0, 1.0
 """Shape of the gamma by which cars that drive away differ from the model, on a usual and on a
 strange day: a crew doesn't see every one; a guess."""
-COUNT_OFF = 0.03
-"""A crew's count of cars is off by so much, as a share; a guess."""
+COUNT_OFF, LEAST_OFF = 0.03, 2.0
+"""A crew's count of cars is off by so much, as a share and in cars at least; a guess."""
+FITS = 3
+"""How often the hours so far are lived, at most, until as many cars were washed as were counted."""
 RESAMPLED = 21
 """Index of the stream of the resampling."""
 
@@ -115,7 +115,10 @@ class Past:
         return weigh(further, np.zeros(len(further), np.bool_), FEW).weights, chance
 
     def drawn(self, count: int, seed: int) -> tuple[Ints, Floats]:
-        """Sites that are carried on, each once, and their weights, which sum to 1."""
+        """Sites that are carried on, each once, and their weights, which sum to 1; where there are
+        no more, all of them."""
+        if count >= len(self.damp_share):
+            return np.arange(len(self.damp_share)), self.weights.weights
         stream = Generator(PCG64(SeedSequence([seed, RESAMPLED])))
         picked = systematic(self.weights.weights, count, stream)
         places, often = np.unique(picked, return_counts=True)
@@ -199,8 +202,14 @@ class Followed:
             rule: of the whole day, as it really was switched until now.
         """
         scale, lived = self._scale(so_far), list[_Lived]()
+        overlaps = _overlaps([at for at, _ in so_far.washed])
+        hours = _parts(self.expected_per_h, so_far.counted_s)
+        of_hours = float((hours**2).sum()) / max(1.0, float(hours.sum())) ** 2
         while True:
-            lived += [self._live(one, so_far, rule, scale) for one in self._sites[len(lived) :]]
+            lived += [
+                self._live(one, so_far, rule, scale, of_hours, overlaps)
+                for one in self._sites[len(lived) :]
+            ]
             log = np.array([one.logs[2] for one in lived])
             weights = weigh(log, np.zeros(len(log), np.bool_), FEW)
             if weights.effective >= ENOUGH or len(lived) >= self._most:
@@ -219,11 +228,11 @@ class Followed:
 
     def outcomes(self, past: Past, places: Ints, so_far: SoFar, rules: Sequence[Rule]) -> Floats:
         """What becomes of the whole day under rules; shape (rules, places, OUTCOMES)."""
-        times = [*(at for at, _ in so_far.washed), DAY_END_S]
+        overlaps = _overlaps([at for at, _ in so_far.washed])
         rows, sets = [], so_far.sets(self.planned_sets)
         for place in places.tolist():
             one = self._sites[place]
-            conditions = scaled(one.expected, times, past.factors[place].tolist())
+            conditions = _multiplied(one.expected, overlaps, past.factors[place])
             cars = make_cars(one.streams, one.prepared.site, conditions)
             rows.append(read_outcomes(Replication(one.prepared, cars), tuple(rules), sets))
         return np.stack(rows, axis=1)
@@ -236,19 +245,25 @@ class Followed:
         usual = [np.searchsorted(one.exits, at, side="right") for one in self._sites[: self._first]]
         return washed / max(1.0, float(np.mean(usual)))
 
-    def _live(self, one: _Site, so_far: SoFar, rule: Rule, scale: float | None) -> _Lived:
-        rest = self._rest(one, so_far, scale)
-        return _live(one, so_far, rule, so_far.sets(self.planned_sets), rest)
+    def _live(
+        self,
+        one: _Site,
+        so_far: SoFar,
+        rule: Rule,
+        scale: float | None,
+        of_hours: float,
+        overlaps: Floats,
+    ) -> _Lived:
+        rest = self._rest(one, so_far, scale, of_hours)
+        return _live(one, so_far, rule, so_far.sets(self.planned_sets), rest, overlaps)
 
-    def _rest(self, one: _Site, so_far: SoFar, scale: float | None) -> float:
+    def _rest(self, one: _Site, so_far: SoFar, scale: float | None, of_hours: float) -> float:
         """Factor on the cars still to come, as its own luck and the cars so far have it."""
         cv, u = one.day_cv, float(one.streams.take("day", 1)[0])
         if scale is None:
             return float(demand_factors(np.array([u]), cv)[0])
-        at, washed = so_far.washed[-1]
-        hours = _parts(self.expected_per_h, at)
-        of_hours = one.hour_cv**2 * float((hours**2).sum()) / max(1.0, float(hours.sum())) ** 2
-        count = 1.0 / (of_hours + 1.0 / max(1, washed))
+        washed = so_far.washed[-1][1]
+        count = 1.0 / (one.hour_cv**2 * of_hours + 1.0 / max(1, washed))
         mean, cv = demand_after(cv, count, max(scale, SLOWEST))
         return min(FASTEST, mean * float(demand_factors(np.array([u]), cv)[0]))
 
@@ -270,6 +285,20 @@ def _parts(per_h: Sequence[float], at_s: float) -> Floats:
     """Cars expected until a time [s], hour by hour."""
     ends = [min(at_s, 3600.0 * (hour + 1)) for hour in range(24) if 3600.0 * hour < at_s]
     return np.diff([cars_until(per_h, end) for end in ends], prepend=0.0)
+
+
+def _overlaps(times_s: Sequence[float]) -> Floats:
+    """Share of each clock hour that lies before the first time, between two, after the last one;
+    shape (24, times + 1)."""
+    edges, hours = np.array([0.0, *times_s, DAY_END_S]) / 3600.0, np.arange(24.0)[:, None]
+    begin, end = np.maximum(edges[:-1], hours), np.minimum(edges[1:], hours + 1.0)
+    return np.asarray(np.maximum(end - begin, 0.0))
+
+
+def _multiplied(conditions: Conditions, overlaps: Floats, factors: Floats) -> Conditions:
+    """The day with its cars multiplied, in each part by its own factor."""
+    cars = np.array(conditions.arrivals_per_h) * (overlaps @ factors)
+    return replace(conditions, arrivals_per_h=tuple(cars.tolist()))
 
 
 def _exits(done: Run) -> Floats:
@@ -294,20 +323,20 @@ def _live(
     rule: Rule,
     sets: tuple[SetChange, ...],
     rest: float,
+    overlaps: Floats,
 ) -> _Lived:
     times = [at for at, _ in so_far.washed]
     usual = np.searchsorted(one.exits, times, side="right").astype(float)
     wanted = np.array([float(cars) for _, cars in so_far.washed])
     factors = better_factors(np.ones(len(times)), wanted, usual)
-    for _ in range(TRIES):
-        past = scaled(one.expected, [*times, DAY_END_S], [*factors.tolist(), rest])
+    off_by = np.maximum(LEAST_OFF, COUNT_OFF * wanted)
+    for _ in range(FITS):
+        past = _multiplied(one.expected, overlaps, np.append(factors, rest))
         done = one.run(until(past, so_far.now_s), rule, sets)
         had = washed_until(done, times)
-        if np.all(np.abs(had - wanted) <= np.maximum(1.0, 0.5 * COUNT_OFF * wanted)):
+        if np.all(np.abs(had - wanted) <= off_by):
             break
         factors = better_factors(factors, wanted, had)
-    else:
-        past = scaled(one.expected, [*times, DAY_END_S], [*factors.tolist(), rest])
     now = so_far.now_s
     rows, marks = done.flow.rows, done.wiped.marks
     exits = rows.times[: int(rows.counts[r.ROWS]), r.EXIT]
@@ -355,7 +384,9 @@ def _log_likelihoods(
         odd += _log_turned(cars, lost, TURNED_SIZE_ODD)
     wanted = np.array([float(cars) for _, cars in so_far.washed])
     if wanted.size:
-        off = (had - wanted) / np.maximum(1.0, COUNT_OFF * wanted)
+        off_by = np.maximum(LEAST_OFF, COUNT_OFF * wanted)
+        # what a crew may be off says nothing against a site
+        off = np.maximum(np.abs(had - wanted) / off_by - 1.0, 0.0)
         usual += float(-0.5 * (off**2).sum())
         odd += float(-0.5 * ((off / WIDER_ERRORS) ** 2).sum())
     return usual, odd, float(_of_both(usual, odd))

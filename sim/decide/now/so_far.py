@@ -27,6 +27,8 @@ from sim.inputs.logbook import (
 from sim.learn.weighed_day import cars_until
 
 HOUR_S, DAY_END_S = 3600.0, 86_400.0
+APART_S = 3_000.0
+"""Counts of cars nearer to one another than that are not each met [s]."""
 NEAR_S = 600.0
 """A count that stood so near to the beginning of an hour is taken for one at its beginning [s]."""
 
@@ -137,7 +139,7 @@ def so_far(
             continue
         told.append(one.at_s)
     return SoFar(
-        now_s, _washed(held, opens_s, expected_per_h), tuple(turned), tuple(hoods),
+        now_s, _thinned(_washed(held, opens_s, expected_per_h)), tuple(turned), tuple(hoods),
         tuple(strips), tuple(switched), tuple(sets_s), said, max(told, default=None),
     )  # fmt: skip
 
@@ -148,6 +150,16 @@ def _said_for_now(word: str, before: str) -> str:
     if word == GO_BACK:
         return FULL
     return before if word == STAY else ""
+
+
+def _thinned(washed: tuple[tuple[float, int], ...]) -> tuple[tuple[float, int], ...]:
+    """Counts that lie apart, the last one among them: what lies between them tells of the luck of
+    some minutes, and each costs days to be met."""
+    kept = list[tuple[float, int]]()
+    for at, cars in reversed(washed):
+        if not kept or kept[-1][0] - at >= APART_S:
+            kept.append((at, cars))
+    return tuple(reversed(kept))
 
 
 def _washed(
