@@ -163,7 +163,7 @@ def _assumed(answer: NowAnswer) -> str:
 def _change(answer: NowAnswer) -> str:
     change = answer.changes
     if change is None:
-        return _("No count of damp hoods would change it.")
+        return _("No likely count of damp hoods would change it.")
     act = _changed_act(change)
     sentence = "{damp} damp hoods or fewer among the next {of} would make it “{act}”."
     if change.at_least:

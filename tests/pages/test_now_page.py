@@ -85,7 +85,8 @@ def main_of(client: TestClient, place: str, at: str) -> str:
 
 @pytest.mark.parametrize("place", ["today", "logbook"])
 def test_what_to_do_follows_from_what_was_noted(client: TestClient, place: str) -> None:
-    """Many damp hoods reduce, none stays; each says why, how sure, and what would change it."""
+    """Many damp hoods reduce, none stays, and so do some, where more would reduce; each says why,
+    how sure, and what would change it."""
     strike(client)
     assert 'id="now"' not in main_of(client, place, "8:00")
     store(client, entry(CARS, 13.0, 620), entry(DAMP_HOODS, 13.0, 12))
@@ -97,8 +98,13 @@ def test_what_to_do_follows_from_what_was_noted(client: TestClient, place: str) 
     store(client, entry(CARS, 13.0, 620), replace(entry(DAMP_HOODS, 13.0, 0), key="test-none-damp"))
     dry = main_of(client, place, "13:05")
     assert "<b>Stay on full.</b>" in dry
-    assert "damp hoods or more among the next 20 would make it “Reduce now”" in dry
+    assert "No likely count of damp hoods would change it." in dry
     assert "of 10 days that may still come" in dry
+    strike(client)
+    store(client, entry(CARS, 13.0, 620), replace(entry(DAMP_HOODS, 13.0, 6), key="test-some-damp"))
+    between = main_of(client, place, "13:05")
+    assert "<b>Stay on full.</b>" in between
+    assert "damp hoods or more among the next 20 would make it “Reduce now”" in between
 
 
 def test_it_says_that_it_guesses_after_two_hours(client: TestClient) -> None:
