@@ -90,9 +90,10 @@ def is_safety(device: str) -> bool:
 
 
 def readiness(desk: Desk, day: date) -> Readiness:
-    """What is due and what is down on a day, from the site's lists and its logbook."""
+    """What is due and what is down on a day, from the site's lists and its logbook; a device is
+    down however long ago that was noted."""
     first = day - timedelta(days=LOOK_BACK_DAYS)
-    log = store.load_log(desk.session, desk.site.id, first, day, (CHECK, DEVICE))
+    log = store.load_log(desk.session, desk.site.id, first, day, (CHECK,), always=(DEVICE,))
     return readiness_of(desk.site.data.check_list, log, day)
 
 

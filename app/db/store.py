@@ -282,17 +282,21 @@ def load_log(
     first: date | None = None,
     last: date | None = None,
     kinds: Collection[str] = (),
+    always: Collection[str] = (),
 ) -> tuple[LogEntry, ...]:
-    """The logbook of a site from one day to another, both included, in order of time, of some kinds
-    or of all; entries that were taken back too."""
+    """The logbook of a site from one day to another, both included, in order of time; entries that
+    were taken back too.
+
+    Args:
+        kinds: of entry; all if empty. always: kinds that are read from the very first day on.
+    """
     columns = ROWS[LOG].c
     asked = select(*(columns[name] for name in LOG.cells)).where(columns.site_id == site_id)
-    if first is not None:
-        asked = asked.where(columns.day >= first)
+    of_kinds = columns.kind.in_(kinds) if kinds else true()
+    since = of_kinds if first is None else and_(of_kinds, columns.day >= first)
+    asked = asked.where(or_(since, columns.kind.in_(always)) if always else since)
     if last is not None:
         asked = asked.where(columns.day <= last)
-    if kinds:
-        asked = asked.where(columns.kind.in_(kinds))
     found = session.execute(asked.order_by(columns.day, columns.at_s, columns.key))
     return tuple(LogEntry(*row) for row in found)
 

@@ -26,6 +26,7 @@ from app.pages.cautions import (
 )
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.forms import Choices, FieldView, RowForm, Summary, summary, text_of
+from app.pages.logbook.entries import new_entry_key
 from app.pages.writing import (
     carry_out,
     new_request_key,
@@ -280,7 +281,9 @@ def _page(
     with web.database.session() as session:
         found = readiness(Desk(session, site, web.runner), web.today(site))
     texts = {} if typed is None else {name: text_of(typed, name) for name in typed}
-    lists = tuple(_list(found, when, of, texts, problems, site) for when in log.TIMES_OF_CHECKS)
+    lists = tuple(
+        _list(found, when, of, texts, problems, site, web) for when in log.TIMES_OF_CHECKS
+    )
     form = RowForm("list", site.data.units, texts if is_editing else {},
                    problems if is_editing else ())  # fmt: skip
     of_field = {p.field: f"#in-{_anchor(of)}-{p.field}" if of else f"#in-list-{p.field}"
@@ -313,6 +316,7 @@ def _list(
     texts: Mapping[str, str],
     problems: Sequence[InputProblem],
     site: StoredSite,
+    web: Web,
 ) -> CheckList:
     lines = tuple(
         _line(
@@ -320,6 +324,7 @@ def _list(
             texts if one.item.name == of else {},
             problems if one.item.name == of else (),
             site.data.units,
+            new_entry_key(web.settings.clock()),
         )
         for one in found.of(when)
     )
@@ -329,7 +334,11 @@ def _list(
 
 
 def _line(
-    one: CheckState, texts: Mapping[str, str], problems: Sequence[InputProblem], system: str
+    one: CheckState,
+    texts: Mapping[str, str],
+    problems: Sequence[InputProblem],
+    system: str,
+    key: str,
 ) -> CheckLine:
     item = one.item
     form = RowForm(_anchor(item.name), system, texts, problems)
@@ -346,7 +355,7 @@ def _line(
         range=range_words(item),
         readings=readings_words(one),
         minds=minds_words(item),
-        key=new_request_key(),
+        key=key,
         request_key=new_request_key(),
         fields=tuple(fields),
         is_open=bool(problems) or bool(item.unit),

@@ -41,6 +41,7 @@ from app.pages.cautions import (
 )
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.forms import FieldView, Summary, Typed, input_field, summary, text_of
+from app.pages.logbook.entries import new_entry_key
 from app.pages.writing import carry_out, new_request_key, request_key_of, store_scenarios
 from app.sites.reading import StoredSite, gate
 from app.words.down import scenario_name, way_words
@@ -292,7 +293,7 @@ def _page(
         name=device_name(device) if device else "",
         must_stop=must_stop,
         is_noted=any(entry.name == device for entry in stands.down),
-        down=tuple(_down_line(entry) for entry in stands.down),
+        down=tuple(_down_line(entry, new_entry_key(web.settings.clock())) for entry in stands.down),
         fields=() if must_stop else _fields(site, device, typing),
         minutes=None if must_stop or not device else _minutes_field(typing),
         ways=tuple(
@@ -304,7 +305,7 @@ def _page(
         summary=summary(told, site.data.units),
         full=no_room or stale,
         version=version,
-        key=new_request_key(),
+        key=new_entry_key(web.settings.clock()),
         request_key=new_request_key(),
         notices=_notices(device),
     )
@@ -370,11 +371,9 @@ def _minutes_field(typing: Typing) -> FieldView:
     )  # fmt: skip
 
 
-def _down_line(entry: LogEntry) -> DownLine:
+def _down_line(entry: LogEntry, key: str) -> DownLine:
     since = _("since {day}, {time}", day=long_date(entry.day), time=show_clock(entry.at_s))
-    return DownLine(
-        entry.name, device_name(entry.name), since, new_request_key(), new_request_key()
-    )
+    return DownLine(entry.name, device_name(entry.name), since, key, new_request_key())
 
 
 def _notices(device: str) -> tuple[Notice, ...]:

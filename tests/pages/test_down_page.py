@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from datetime import date
+from dataclasses import replace
+from datetime import date, timedelta
 
 import pytest
 from fastapi.testclient import TestClient
@@ -14,8 +15,9 @@ from app.answers.checks import is_safety
 from app.answers.down import Allowed, can_run_on, repaired, run_on
 from app.answers.planning import PLAN
 from app.db.store import load_log
+from app.sites.reading import gate
 from app.words.moved import moved_words
-from sim.inputs import Scenario
+from sim.inputs import LogEntry, Scenario
 from sim.inputs.logbook import DEVICE, DEVICES, DOWN, SAFETY_DEVICES
 from tests.demo_app import app_of, demo_client, demo_site
 from tests.pages.pages import page_of
@@ -108,6 +110,19 @@ def test_both_ways_are_told_beside_the_day_as_planned(demo: TestClient) -> None:
     with web.database.session() as session:
         entry = load_log(session, site.id, PEAK, PEAK, (DEVICE,))[-1]
     assert (entry.word, entry.name) == (DOWN, "height_sensor")
+
+
+def test_a_device_stays_down_however_long_ago_that_was_noted(demo: TestClient) -> None:
+    """A safety device that nobody has said to work again stops the line a year later too."""
+    site, web = demo_site(demo), app_of(demo).state.web
+    noted = LogEntry("long-ago", PEAK - timedelta(days=360), 36_000.0, DEVICE, word=DOWN,
+                     name="pull_cord")  # fmt: skip
+    with gate(web.database, web.now()) as opened:
+        opened.enter(site.id, [noted], "long ago")
+    assert "<b>Stop the line.</b>" in demo.get("/harbor-road/checks").text
+    with gate(web.database, web.now()) as opened:
+        opened.enter(site.id, [replace(noted, struck="yes")], "taken back")
+    assert "<b>Stop the line.</b>" not in demo.get("/harbor-road/checks").text
 
 
 def test_a_device_that_is_down_is_told_until_it_works(demo: TestClient) -> None:
