@@ -106,8 +106,8 @@ def find(session: Session, name_or_slug: str) -> StoredSite:
 
 
 def load(session: Session, name_or_slug: str) -> SiteData:
-    """A site with its past, by name or slug; raises InputError as `find` does."""
-    return with_history(session, find(session, name_or_slug))
+    """A whole site, by name or slug; raises InputError as `find` does."""
+    return whole_site(session, find(session, name_or_slug))
 
 
 def with_history(session: Session, site: StoredSite) -> SiteData:

@@ -12,7 +12,7 @@ from tests.browser.reading import Said, grade_of, numbers_of, said_on, syllables
 from tests.browser.served import DEMO, PEAK, REDUCE
 
 MAIN = {
-    "today": f"{DEMO}/today",
+    "today": f"{DEMO}/today?at=12:30",
     "logbook": f"{DEMO}/logbook",
     "days to plan": f"{DEMO}/plan",
     "plan": PEAK,

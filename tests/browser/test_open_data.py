@@ -111,7 +111,7 @@ def test_open_counts_become_a_planned_day(page: Page, own: Served) -> None:
     assert expected == pytest.approx(349.4)
     expect(main).to_contain_text(
         "Cars: mean of 5 Wednesdays within 5 weeks of this time of year, "
-        "from 2013-07-31 to 2013-08-28."
+        "from 31 July 2013 to 28 August 2013."
     )
     expect(page.locator(".part.open header")).to_contain_text(
         f"About 350 cars, {_highest_mean_f(lines):.0f}\u00a0°F at most"

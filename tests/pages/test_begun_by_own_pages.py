@@ -60,6 +60,7 @@ def read_pages(client: TestClient) -> list[str]:
             day=PEAK.isoformat(),
             week="2026-07-13",
             name="start",
+            secret="of-no-phone",
             key="k",
             month="7",
             number="1",
