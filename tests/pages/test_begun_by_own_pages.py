@@ -33,6 +33,17 @@ OWN = (
     {"Sec-Fetch-Site": "none"},  # typed, or a bookmark
     {"Referer": f"{ADDRESS}/{SLUG}/plan"},  # a browser that tells no Fetch Metadata
 )
+GAPS = {
+    "slug": SLUG,
+    "day": PEAK.isoformat(),
+    "week": "2026-07-13",
+    "name": "start",
+    "secret": "of-no-phone",
+    "key": "k",
+    "month": "7",
+    "number": "1",
+}
+"""What fills the gaps of addresses."""
 
 
 @pytest.fixture
@@ -55,16 +66,7 @@ def asked(client: TestClient) -> list[str]:
 def read_pages(client: TestClient) -> list[str]:
     """The address of every page of the site that is looked at."""
     return [
-        route.path.format(
-            slug=SLUG,
-            day=PEAK.isoformat(),
-            week="2026-07-13",
-            name="start",
-            secret="of-no-phone",
-            key="k",
-            month="7",
-            number="1",
-        )
+        route.path.format(**GAPS)
         for route in iter_route_contexts(app_of(client).routes)
         if route.path and "{slug}" in route.path and "GET" in (getattr(route, "methods", ()) or ())
     ]
