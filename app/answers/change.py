@@ -156,6 +156,19 @@ class WhatIfCache:
         return kept.runs[key]
 
 
+def try_on_day(
+    plan: DayInputs, first: Scenario, changed: Scenario, tries: WhatIfCache
+) -> tuple[Comparison | None, tuple[InputProblem, ...]] | None:
+    """A day as another scenario would run it, beside it as it is: the quick comparison, or every
+    reason why there is none; None for a day without a question."""
+    question, expected = plan.to_compare, plan.expected
+    if question is None or expected is None:
+        return None
+    tried = Tried(first, changed, expected)
+    problems = tuple(problems_of(question, tried))
+    return (None, problems) if problems else (tries.answer(question, tried), ())
+
+
 def day_texts(plan: DayInputs, degrees: Callable[[float], float], system: str) -> dict[str, str]:
     """What the fields of the day say before anybody changes them; `degrees` gives a temperature
     [°C] as the reader sees it."""

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
-from app.answers.change import Tried, WhatIfCache, problems_of
+from app.answers.change import WhatIfCache, try_on_day
 from app.answers.checks import is_safety
 from app.answers.planning import DayInputs
 from sim.decide.answer import Comparison
@@ -125,11 +125,5 @@ def way_out(
 ) -> WayOut | None:
     """What a way makes of a day that was to be run by a scenario; None for a day without a
     question."""
-    question, expected = plan.to_compare, plan.expected
-    if question is None or expected is None:
-        return None
-    tried = Tried(base, scenario, expected)
-    problems = tuple(problems_of(question, tried))
-    if problems:
-        return WayOut(way, scenario, None, problems)
-    return WayOut(way, scenario, tries.answer(question, tried))
+    tried = try_on_day(plan, base, scenario, tries)
+    return None if tried is None else WayOut(way, scenario, *tried)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from app.answers.change import Tried, WhatIfCache, problems_of
+from app.answers.change import WhatIfCache, try_on_day
 from app.answers.planning import DayInputs
 from app.answers.switching import with_one_more
 from sim.decide.answer import Comparison
@@ -93,17 +93,12 @@ def short_handed(
     plan: DayInputs, base: Scenario, site: Site, missing: Missing, name: str, tries: WhatIfCache
 ) -> ShortHanded | None:
     """What one fewer does to a day that is run by a scenario; None for a day without a question."""
-    question, expected = plan.to_compare, plan.expected
-    if question is None or expected is None:
-        return None
     scenario = without_one(base, site, missing, name)
+    tried = try_on_day(plan, base, scenario, tries)
+    if tried is None:
+        return None
     stands_in = has_none_to_spare(_tables(site.with_values(base.changes))[missing.job], missing)
-    made = ShortHanded(missing, base, scenario, stands_in, None)
-    tried = Tried(base, scenario, expected)
-    problems = tuple(problems_of(question, tried))
-    if problems:
-        return replace(made, problems=problems)
-    return replace(made, found=tries.answer(question, tried))
+    return ShortHanded(missing, base, scenario, stands_in, *tried)
 
 
 def with_short_handed(plan: DayInputs, one: Scenario) -> tuple[Scenario, ...] | None:

@@ -271,16 +271,17 @@ def _page(
     stale: str = "",
     status: int = 200,
 ) -> Response:
-    today = web.today(site)
-    with web.database.session() as session:
-        stands = readiness(Desk(session, site, web.runner), today)
     chosen = str(typed.get("device", ""))
     device = chosen if chosen in DEVICES else ""
     must_stop = bool(device) and is_safety(device)
     typing, version = Typing({}, None, None, ()), 0
     ways: tuple[WayOut, ...] = ()
-    if device and not must_stop:
+    if must_stop or not device:
+        with web.database.session() as session:
+            stands = readiness(Desk(session, site, web.runner), web.today(site))
+    else:
         found = _found(web, site)
+        stands = found.checks
         typing = _read(typed, site, found.base, device)
         ways = _ways(web, site, found, device, typing)
         version = found.plan.asked.version

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -45,6 +46,7 @@ def now_part(
     request: Request,
     web: Web,
     site: StoredSite,
+    log: Sequence[LogEntry],
     view: SwitchView,
     plan: PlanView,
     checks: Readiness,
@@ -53,14 +55,14 @@ def now_part(
     """What to do now; None before opening, after closing, and on a day without a plan.
 
     Args:
+        log: of today. checks: as they stand.
         view: when to reduce today. plan: today's, with the answer of before where there is none
-            of now. checks: as they stand.
+            of now.
         back: the page that the press leads back to; empty for the logbook.
     """
-    today, now_s = web.clock_at(site)
+    _today, now_s = web.clock_at(site)
     if site.data.stands_on is not None:
         now_s = _asked_s(request.query_params.get("at", ""), now_s)
-    log = log_of(web.database, site.id, today)
     found = find_now(web.nows, view, plan, checks, log, now_s, may_compute=web.runner.may_begin)
     says = None if found is None else now_words(found)
     if found is None or says is None:

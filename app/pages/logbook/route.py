@@ -308,7 +308,9 @@ def _page(
         is_early=day == today and now_s < 3600.0 * site.data.site.line.open_h,
         notices=(LOCK_OUT, DEFERENCE),
         kept=kept_here(request, web, site),
-        now=now_part(request, web, site, *day_so_far(web, site, day)) if day == today else None,
+        now=now_part(request, web, site, entries, *day_so_far(web, site, day))
+        if day == today
+        else None,
     )
     return render(
         request, "logbook/logbook.html", page, current="logbook", site=site,
