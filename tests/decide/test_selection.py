@@ -306,11 +306,14 @@ def judged(number: int, fresh: int) -> tuple[float, bool, float]:
 
 
 @pytest.mark.soak
+@pytest.mark.filterwarnings("default:Heat transfer of the strips:sim.errors.OutOfRangeWarning")
 def test_claims_are_honest_on_generated_problems(
     size: Size, record_figure: Callable[[str, float, str], None]
 ) -> None:
     """The choice is good on fresh draws as often as was claimed, with a fifth of equal runs; always
-    full is used now in all of them, and in half of them a plan has a rule of its own."""
+    full is used now in all of them, and in half of them a plan has a rule of its own. Of 400,000
+    drawn sites a few have strips so slow that their heat transfer is a little out of range, which
+    is told and changes no claim."""
     problems, fresh = size(small=20, full=200), size(small=128, full=2_048)
     answers = [judged(number, fresh) for number in range(problems)]
     claims, good, used = (np.array(column) for column in zip(*answers, strict=True))
