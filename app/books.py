@@ -412,7 +412,11 @@ class Book:
             items = rows.of(data)
             found += rows.problems(items, today)
             found += (p for item in items for p in check(item)) if check else ()
-        return found or list(self.story(data) if self.story else ())
+        return found or self._told_together(data)
+
+    def _told_together(self, data: SiteData) -> list[InputProblem]:
+        """Where rows that are fine together don't fit one another."""
+        return list(self.story(data)) if self.story else []
 
     def in_order(self, data: SiteData) -> SiteData:
         """A site with the rows of this book in order."""
@@ -437,7 +441,8 @@ class Book:
             notes += told
         if not problems:
             last = list(self.rows)[-1].file
-            problems = [replace(p, where=last) for p in self.problems(data)]
+            kept = [p for rows in self.rows for p in rows.together(rows.of(data))]
+            problems = [replace(p, where=last) for p in kept or self._told_together(data)]
         return data, tuple(problems), tuple(notes)
 
 

@@ -276,13 +276,6 @@ def _measure(row: CsvRow, column: str, where: str, decimal_comma: bool) -> float
     """One cell in SI; what was written in °C, mm or per cent comes back to the last bit."""
     cell = row.cells[column]
     kind, low, high, system = _KINDS[column]
-    unit = UNITS[kind]
-    filling: dict[str, object] = {
-        "field": column,
-        "value": quoted(cell),
-        "low": _plain(low, kind, system),
-        "high": _plain(high, kind, system),
-    }
     number = _read_number(cell, decimal_comma)
     if number is None:
         sentence = "{field} “{value}” is not a number. Enter {low} to {high}."
@@ -293,18 +286,27 @@ def _measure(row: CsvRow, column: str, where: str, decimal_comma: bool) -> float
             )
         elif not cell:
             sentence = "{field} is empty. Enter {low} to {high}, or leave the line out."
-        return InputProblem(column, sentence, filling, where)
-    value = float(number.scaleb(-2)) if kind == "share" else unit.to_si(float(number), system)
-    if not low <= value <= high or (kind == "share" and value == 0.0):
+        return _unread(column, sentence, cell, where)
+    is_share = kind == "share"
+    value = float(number.scaleb(-2)) if is_share else UNITS[kind].to_si(float(number), system)
+    if not low <= value <= high or (is_share and value == 0.0):
         sentence = "{field} “{value}” can't be. Enter {low} to {high}."
-        if kind == "share":
+        if is_share:
             sentence = "{field} “{value}” can't be. Enter more than {low}, up to {high}."
-        return InputProblem(column, sentence, filling, where)
+        return _unread(column, sentence, cell, where)
     return value
 
 
-def _plain(value: float, kind: str, system: str) -> str:
-    return Quantity(value, UNITS[kind]).show(system)
+def _unread(column: str, sentence: str, cell: str, where: str) -> InputProblem:
+    """Why a cell can't be used, with the limits of its column."""
+    kind, low, high, system = _KINDS[column]
+    filling: dict[str, object] = {
+        "field": column,
+        "value": quoted(cell),
+        "low": Quantity(low, UNITS[kind]).show(system),
+        "high": Quantity(high, UNITS[kind]).show(system),
+    }
+    return InputProblem(column, sentence, filling, where)
 
 
 TOLD_EVERY = 1_000

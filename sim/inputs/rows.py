@@ -383,7 +383,11 @@ class Rows(Generic[T]):
 
     def problems(self, rows: tuple[T, ...], today: date | None = None) -> list[InputProblem]:
         """Every reason why rows can't be kept, each by itself and together."""
-        problems = [p for row in rows for p in self.problems_of(row, today)]
+        return [p for row in rows for p in self.problems_of(row, today)] + self.together(rows)
+
+    def together(self, rows: tuple[T, ...]) -> list[InputProblem]:
+        """Every reason why rows, each fine by itself, can't be kept together."""
+        problems: list[InputProblem] = []
         if self.most and len(rows) > self.most:
             sentence = "{count} {what} are too many; at most {most} can be kept."
             filling = {"count": len(rows), "what": self.called, "most": self.most}
