@@ -65,6 +65,7 @@ $(KERNEL): $(RUNTIME) $(wildcard sim/day/kernel/*.py sim/day/*.py sim/physics/*.
 	@echo "Compiling the day (about a minute the first time)"
 	@$(PY) -m sim.day.kernel
 	@$(PY) -m compileall -q app sim
+	@$(PY) -m app.pages.compiled
 	@touch $@
 
 lock: $(TESTS)

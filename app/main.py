@@ -2,56 +2,117 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from functools import partial
+from http import HTTPStatus
 
-from fastapi import Depends, FastAPI
+from fastapi import APIRouter, Depends, FastAPI
+from starlette.concurrency import run_in_threadpool
 from starlette.middleware import Middleware
 from starlette.middleware.gzip import DEFAULT_EXCLUDED_CONTENT_TYPES, GZipMiddleware
 from starlette.staticfiles import StaticFiles
 from starlette.templating import Jinja2Templates
-from starlette.types import ASGIApp
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from app.answers import kinds
 from app.answers.apart import Apart
 from app.answers.studies.runner import Runner
 from app.db.session import open_database
-from app.pages import (
-    checks,
-    cloth,
-    counts,
-    down,
-    errors,
-    guide,
-    happened,
-    phones,
-    reduce,
-    roster,
-    setup,
-    site,
-    sites,
-    staff,
-    stops,
-    stops_file,
-    studies,
-    today,
-    watch,
-    weighings,
-)
-from app.pages import settings as settings_map
-from app.pages import sheet as day_sheet
+from app.loading import loading
+from app.pages import errors, sites, today
 from app.pages.deps import SPREADSHEET, STATIC, Web, guard, keep_guests_out, make_templates
-from app.pages.logbook import files as log_files
-from app.pages.logbook import route as logbook
-from app.pages.logbook import sent as log_sent
-from app.pages.plan import change, file, versions
-from app.pages.plan import route as plan
 from app.pages.security import FORM_LIMIT_BYTES, LOCAL_HOSTS, KnownHosts, Outermost, Seals, Visit
 from app.settings import Settings
 
 PACKED = 6
 """How hard answers are compressed, 1 to 9: more takes longer and saves a hundredth."""
+
+
+FIRST = (sites.router, today.router)
+"""What a start opens, and all that is loaded before it can be answered."""
+
+
+def is_first(path: str) -> bool:
+    """Whether an address needs none of the other rooms."""
+    return path in ("/", "/sites") or path.endswith("/today") or path.startswith("/static/")
+
+
+def other_rooms() -> tuple[APIRouter, ...]:
+    """Every other room, loaded."""
+    with loading():
+        from app.pages import (
+            checks,
+            cloth,
+            counts,
+            down,
+            guide,
+            happened,
+            phones,
+            reduce,
+            roster,
+            setup,
+            site,
+            staff,
+            stops,
+            stops_file,
+            studies,
+            watch,
+            weighings,
+        )
+        from app.pages import settings as settings_map
+        from app.pages import sheet as day_sheet
+        from app.pages.logbook import files as log_files
+        from app.pages.logbook import route as logbook
+        from app.pages.logbook import sent as log_sent
+        from app.pages.plan import change, file, versions
+        from app.pages.plan import route as plan
+
+    # Fixed addresses first: /guide/… would else be read as a page of a site called “guide”.
+    rooms = (
+        setup, guide, log_sent, logbook, log_files, checks, down, stops_file, stops, happened,
+        plan, file, versions, change, settings_map, reduce, staff, day_sheet, watch, studies,
+        cloth, counts, weighings, roster, phones, site,
+    )  # fmt: skip
+    return tuple(room.router for room in rooms)
+
+
+class Later:
+    """The other rooms of a server that has just started: loaded once somebody asks for one of them,
+    else as soon as the first page has been answered."""
+
+    def __init__(self, inner: ASGIApp, app: FastAPI) -> None:
+        self._inner, self._app = inner, app
+        self._task: asyncio.Task[None] | None = None
+        self._is_there = False
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        is_page = False
+
+        async def watched(message: Message) -> None:
+            nonlocal is_page
+            is_page = is_page or message.get("status") == HTTPStatus.OK
+            await send(message)
+
+        if scope["type"] != "http" or self._is_there:
+            await self._inner(scope, receive, send)
+            return
+        if not is_first(scope["path"]):
+            await asyncio.shield(self._begun())
+        await self._inner(scope, receive, watched)
+        if is_page:
+            self._begun()
+
+    def _begun(self) -> asyncio.Task[None]:
+        if self._task is None:
+            self._task = asyncio.create_task(self._load())
+        return self._task
+
+    async def _load(self) -> None:
+        for router in await run_in_threadpool(other_rooms):
+            self._app.include_router(router)
+        self._is_there = True
 
 
 class ClothcastApp(FastAPI):
@@ -66,15 +127,17 @@ class ClothcastApp(FastAPI):
 
         dressed = Outermost(super().build_middleware_stack(), page)
         unpacked = (*DEFAULT_EXCLUDED_CONTENT_TYPES, SPREADSHEET)
-        return GZipMiddleware(dressed, compresslevel=PACKED, exclude_content_types=unpacked)
+        packed = GZipMiddleware(dressed, compresslevel=PACKED, exclude_content_types=unpacked)
+        return packed if self.state.is_whole else Later(packed, self)
 
 
-def create_app(settings: Settings, is_apart: bool = False) -> FastAPI:
+def create_app(settings: Settings, apart: Apart | None = None, *, is_whole: bool = True) -> FastAPI:
     """The app for some settings; opens the database and brings it up to date.
 
     Args:
-        is_apart: whether a process of its own computes, and works answers out before anybody asks
-            as far as the settings' budget goes; else this one does, and nothing is begun ahead.
+        apart: the process that computes, and works answers out before anybody asks as far as the
+            settings' budget goes; None: this one does, and nothing is begun ahead.
+        is_whole: whether every room is loaded at once, rather than `Later`.
 
     Raises:
         app.db.session.CannotOpen, app.settings.BadSettings: with a sentence for the operator.
@@ -82,7 +145,6 @@ def create_app(settings: Settings, is_apart: bool = False) -> FastAPI:
     database = open_database(settings.database_path)
     runner = Runner(database, settings.workers, settings.now, settings.clock)
     runner.on_asked = partial(kinds.drop_stale, database, runner)
-    apart = Apart(settings) if is_apart else None
     if apart is not None:
         runner.elsewhere, database.on_written = apart, apart.changed
 
@@ -127,12 +189,7 @@ def create_app(settings: Settings, is_apart: bool = False) -> FastAPI:
     app.state.web = Web(settings, database, templates, seals, runner, apart, outside)
     errors.install(app, templates)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
-    # Fixed addresses first: /guide/… would else be read as a page of a site called “guide”.
-    rooms = (
-        sites, setup, guide, today, log_sent, logbook, log_files, checks, down, stops_file, stops,
-        happened, plan, file, versions, change, settings_map, reduce, staff, day_sheet, watch,
-        studies, cloth, counts, weighings, roster, phones, site,
-    )  # fmt: skip
-    for room in rooms:
-        app.include_router(room.router)
+    app.state.is_whole = is_whole
+    for router in (*FIRST, *(other_rooms() if is_whole else ())):
+        app.include_router(router)
     return app

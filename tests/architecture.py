@@ -95,12 +95,13 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "sim.checks": ("sim.inputs", "sim.errors", "sim.units", "sim.physics"),
     "sim.profiles": ("sim.inputs",),
     "sim.physics": ("sim.units", "sim.errors", "numpy", "psychrolib"),
-    # The mark by which compiled code knows a scalar function; Python runs it as it is.
-    "sim.physics.mark": ("numba",),
+    # Its functions are loaded when the first is called.
+    "sim.special": ("scipy",),
     # SciPy: quantile functions that map standard variates to times, and Student's t for intervals.
     # Checks: it is the one home of numbers derived from a site, such as its median film.
     "sim.day": (
-        "sim.physics", "sim.inputs", "sim.units", "sim.errors", "sim.checks", "numpy", "scipy",
+        "sim.physics", "sim.inputs", "sim.units", "sim.errors", "sim.checks", "sim.special",
+        "numpy", "scipy",
     ),
     "sim.day.tunnel": ("sim.day", "sim.physics", "sim.inputs", "sim.units", "sim.errors", "simpy"),
     "sim.day.apron": ("sim.day", "sim.inputs", "simpy"),
@@ -108,7 +109,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
     # Checks: a question with a problem is refused before anything is computed.
     "sim.decide": (
         "sim.day", "sim.physics", "sim.inputs", "sim.units", "sim.errors", "sim.checks",
-        "numpy", "scipy",
+        "sim.special", "numpy", "scipy",
     ),
     # Learn: what a measurement is worth follows from what it would tell.
     "sim.decide.worth": (
@@ -116,16 +117,17 @@ ROOMS: dict[str, tuple[str, ...]] = {
     ),
     # Learn: which sites are still likely follows from what was counted and seen today.
     "sim.decide.now": (
-        "sim.decide", "sim.learn", "sim.day", "sim.inputs", "numpy", "scipy",
+        "sim.decide", "sim.learn", "sim.day", "sim.inputs", "sim.special", "numpy",
     ),
     # Learn: what is decided of cloth rests on the lives of a site's own sets, and on its days;
     # physics: on what soil takes from laundering to laundering.
     "sim.decide.cloth": (
         "sim.decide", "sim.learn", "sim.day", "sim.physics", "sim.inputs", "sim.units",
-        "sim.errors", "sim.checks", "numpy", "scipy",
+        "sim.errors", "sim.checks", "sim.special", "numpy", "scipy",
     ),
     "sim.learn": (
-        "sim.day", "sim.physics", "sim.inputs", "sim.units", "sim.errors", "numpy", "scipy",
+        "sim.day", "sim.physics", "sim.inputs", "sim.units", "sim.errors", "sim.special",
+        "numpy", "scipy",
     ),
     "app": (),
     "app.loading": (),
@@ -141,6 +143,8 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "app.sites": ("app.books", "app.files", "app.db", "app.catalogue", "app.settings", "sim"),
     "app.sites.calendar": ("app.db", "app.catalogue", "sim", "icalendar"),
     "app.answers": ("app.sites", "app.files", "app.db", "app.catalogue", "app.settings", "sim"),
+    # Begins a process before the program has loaded.
+    "app.answers.early": ("app.answers", "app.loading"),
     # The one place where answers are written and read as JSON.
     "app.answers.serial": ("pydantic", "pydantic_core"),
     # Of `sim`, words and pages may know the vocabulary: inputs, starting points, units, problems,
@@ -185,8 +189,8 @@ ROOMS: dict[str, tuple[str, ...]] = {
         "app.answers", "app.sites", "app.db", "app.settings", "app.catalogue", "sim",
     ),
     "app.cli.serving": (
-        "app.main", "app.settings", "app.catalogue", "app.loading", "app.certificates", "rich",
-        "uvicorn",
+        "app.main", "app.answers.apart", "app.settings", "app.catalogue", "app.loading",
+        "app.certificates", "rich", "uvicorn",
     ),
     # The generator of the invented site, which nothing imports.
     "demo_site": (
@@ -197,7 +201,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
 
 ONE_HOME: dict[str, str | tuple[str, ...]] = {
     "simpy": ("sim.day.tunnel", "sim.day.apron"),
-    "numba": ("sim.day.kernel", "sim.physics.mark"),
+    "numba": "sim.day.kernel",
     "sqlalchemy": "app.db",
     "alembic": "app.db",
     "sqlite3": "app.db",

@@ -8,8 +8,6 @@ database. Between both goes only what hastens that: what was asked, seen, stoppe
 from __future__ import annotations
 
 import atexit
-import multiprocessing
-import signal
 import threading
 from collections.abc import Sequence
 from concurrent.futures import Future
@@ -21,11 +19,13 @@ from multiprocessing.process import BaseProcess
 
 from app.answers import kinds
 from app.answers.ahead import Ahead, Wanted
+from app.answers.early import Early
 from app.answers.studies.runner import Runner
-from app.answers.studies.workers import stand_back
+from app.answers.studies.workers import fork_workers, may_fork
 from app.db.session import open_database
 from app.db.store import SiteLine
 from app.settings import Settings
+from sim.day.kernel import warm
 
 AGAIN_S = 5.0
 """So long after its end another process is begun in its place [s]."""
@@ -40,13 +40,17 @@ class Apart:
         following: what is worked out ahead next; None where everything is there.
         readable: sites of which something can be read on every page of today, as far as is known.
         process: the one that is there now; None before the first.
+
+    Args:
+        early: the first one, where it has begun to load already.
     """
 
-    def __init__(self, settings: Settings) -> None:
+    def __init__(self, settings: Settings, early: Early | None = None) -> None:
         self.following: Following | None = None
         self.readable: tuple[int, ...] = ()
         self.process: BaseProcess | None = None
-        self._settings = settings
+        self._settings, self._early = settings, early
+        self._is_loaded = False
         self._lock = threading.Lock()
         self._waiting: dict[str, list[Future[None]]] = {}
         self._pipe: Connection | None = None
@@ -54,20 +58,26 @@ class Apart:
         self._thread = threading.Thread(target=self._run, daemon=True, name="apart")
 
     def start(self) -> None:
-        """Begin the process."""
-        atexit.register(self.close)  # before the interpreter waits for its children
-        self._thread.start()
+        """Have it begin, unless it has."""
+        if not self._thread.is_alive():
+            atexit.register(self.close)  # before the interpreter waits for its children
+            self._thread.start()
 
     def close(self) -> None:
         """Have it end, and wait until it has."""
         self._is_closed.set()
         with self._lock:
             pipe, self._pipe = self._pipe, None
+            process = self.process
         if pipe is not None:
             with suppress(OSError):
                 pipe.send(("end",))
+        if process is not None and not self._is_loaded:
+            process.kill()  # it has nothing to let go of, and would load to the end
         if self._thread.is_alive():
             self._thread.join()
+        elif self._early is not None:
+            self._early.end()
         atexit.unregister(self.close)
 
     # ---- what the runner of the server tells it, see `Elsewhere` ------------------------------
@@ -105,14 +115,13 @@ class Apart:
                 self._pipe.send(words)
 
     def _run(self) -> None:
-        context = multiprocessing.get_context("spawn")
         while not self._is_closed.is_set():
-            ours, theirs = context.Pipe()
-            process = context.Process(target=compute, args=(theirs, self._settings))
-            process.start()
-            theirs.close()
-            self.process = process
+            early, self._early = self._early or Early(), None
+            ours, process = early.taken()
+            with suppress(OSError):  # one that has ended is replaced
+                ours.send(self._settings)
             with self._lock:
+                self.process, self._is_loaded = process, False
                 self._pipe = None if self._is_closed.is_set() else ours
                 asked = tuple(self._waiting)
             for key in asked:  # of the process before
@@ -128,7 +137,9 @@ class Apart:
         with suppress(EOFError, OSError):
             while True:
                 said, told = pipe.recv()
-                if said == "ended":
+                if said == "loaded":
+                    self._is_loaded = True
+                elif said == "ended":
                     self._settle((told,))
                 else:
                     self.following, self.readable = told
@@ -140,12 +151,20 @@ class Apart:
             future.set_result(None)
 
 
-def compute(pipe: Connection, settings: Settings) -> None:
-    """In the process of its own: compute until the server ends or says so."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl+C ends the server, and it this process
-    stand_back()
+def compute(pipe: Connection) -> None:
+    """In the process of its own, once it is told the settings: compute until the server ends or
+    says so."""
+    if may_fork():
+        warm()  # the workers are copies, and have it with all else
+    try:
+        settings: Settings = pipe.recv()
+        pipe.send(("loaded", None))
+    except (EOFError, OSError):
+        return  # the server is no more
+    count = settings.workers_apart
+    begun = fork_workers(count, pipe) if count > 1 else ()
     database = open_database(settings.database_path)
-    runner = Runner(database, settings.workers_apart, settings.now, settings.clock)
+    runner = Runner(database, count, settings.now, settings.clock, begun)
     runner.is_apart = True
     runner.on_asked = partial(kinds.drop_stale, database, runner)
     ahead = Ahead(database, runner, settings.today_at, settings.ahead_s)

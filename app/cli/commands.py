@@ -17,6 +17,7 @@ from rich.console import Console
 
 from app.answers import coming_plans, planning, season, switching, trace
 from app.answers.answer import Desk
+from app.answers.apart import Apart
 from app.answers.beliefs import belief_now, weighings_of, work_in
 from app.answers.cloth import answer_of_site
 from app.answers.demo import bring_demo
@@ -421,7 +422,7 @@ def serve(parsed: argparse.Namespace, settings: Settings, console: Console) -> N
         with open_site(settings, parsed.site) as opened:
             stored = reading.find(opened.session, parsed.site)
             page = f"{stored.slug}/today"
-    listen(settings, console, page)
+    listen(settings, console, page, Apart(settings, parsed.early))
 
 
 def certificate(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
@@ -485,4 +486,6 @@ def demo(parsed: argparse.Namespace, settings: Settings, console: Console) -> No
                 console.print(words)
     database.close()
     if not parsed.plan_only:
-        listen(settings, console, f"{stored.slug}/plan/{view.day}")
+        apart = Apart(settings, parsed.early)
+        apart.start()  # there is work for it, while the pages are still loaded
+        listen(settings, console, f"{stored.slug}/plan/{view.day}", apart)

@@ -24,6 +24,10 @@ from sim.units import parse_day, whole_number
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run a command; returns the exit code: 0 done, 1 refused with a sentence, 2 wrong usage."""
     parsed = _parser().parse_args(arguments)
+    if getattr(parsed, "serves", False) and not getattr(parsed, "plan_only", False):
+        from app.answers.early import Early
+
+        parsed.early = Early()
     with loading():
         from app.cli.carried_out import carry_out  # all the rest of the program
     return carry_out(parsed)
@@ -261,6 +265,7 @@ def _day_of_site(made: argparse.ArgumentParser, or_week: bool = False) -> None:
 
 
 def _serving(made: argparse.ArgumentParser) -> None:
+    made.set_defaults(serves=True)
     made.add_argument("--host", help="address to serve at (default 127.0.0.1)")
     made.add_argument("--port", type=_count(0, 65535), help="port to serve at (default 8000)")
     made.add_argument("--certificate", metavar="F", help="serve by HTTPS with this certificate")

@@ -7,8 +7,9 @@ from datetime import timedelta
 
 from rich.console import Console
 
+from app.answers.apart import Apart
 from app.catalogue import _
-from app.loading import loading
+from app.loading import load_without, loading
 from app.settings import Settings
 
 SOON = timedelta(days=30)
@@ -37,20 +38,32 @@ def check_port(settings: Settings) -> None:
             ) from None
 
 
-def listen(settings: Settings, console: Console, page: str) -> None:
-    """Serve until the program is ended; `page` is what to open first."""
+def listen(settings: Settings, console: Console, page: str, apart: Apart) -> None:
+    """Serve until the program is ended, and what computes for it too.
+
+    Args:
+        page: what to open first.
+    """
+    try:
+        _listen(settings, console, page, apart)
+    finally:
+        apart.close()
+
+
+def _listen(settings: Settings, console: Console, page: str, apart: Apart) -> None:
     with loading():
         import uvicorn  # the web framework is loaded only by commands that serve
 
         from app.main import create_app
 
+        load_without("numba", "psychrolib")  # half a first page would be the loading of Numba
     check_port(settings)
     served = None
     if settings.certificate or settings.key:
         from app.certificates import served_by  # loaded only where it is needed
 
         served = served_by(settings)
-    app = create_app(settings, is_apart=True)
+    app = create_app(settings, apart, is_whole=False)
     host = settings.own_name() if settings.is_open else settings.host
     scheme, host = ("https", served.name) if served else ("http", host)
     address = f"{scheme}://{f'[{host}]' if ':' in host else host}:{settings.port}/{page}"

@@ -31,6 +31,7 @@ from app.catalogue import _, _n, say
 from app.charts.marks import scenario_mark
 from app.files.sheets import Sheet, sheet_csv, workbook
 from app.pages import terms
+from app.pages.compiled import OPTIONS, Kept
 from app.pages.links import Guest, guest_of
 from app.pages.menu import (
     DAY_COOKIE,
@@ -213,10 +214,10 @@ def make_templates() -> Jinja2Templates:
     """
     env = jinja2.Environment(
         loader=jinja2.FileSystemLoader(TEMPLATES),
+        bytecode_cache=Kept(TEMPLATES / "__pycache__"),
         autoescape=True,
         undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
+        **OPTIONS,
     )
     env.globals["_"] = _
     env.globals["_n"] = _n

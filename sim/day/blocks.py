@@ -29,7 +29,8 @@ from typing import TypeVar
 import numpy as np
 from numpy.random import PCG64, Generator, SeedSequence
 from numpy.typing import NDArray
-from scipy.special import erfcx, stdtrit
+
+from sim.special import erfcx, stdtrit
 
 Floats = NDArray[np.float64]
 Number = TypeVar("Number", bound=np.generic)

@@ -14,13 +14,13 @@ from typing import Any, Literal
 import numpy as np
 from numpy.random import PCG64, Generator
 from numpy.typing import NDArray
-from scipy.special import gammaincinv, ndtri
 
 from sim.checks import LENGTH_SPREADS, shortest_m
 from sim.day.crew import CrewDay, make_crew
 from sim.day.streams import Seeded, spawned
 from sim.inputs import Conditions, DemandSpread, Site, Steps
 from sim.physics.water_film import film_sigma
+from sim.special import gammaincinv, ndtri
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

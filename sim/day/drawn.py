@@ -21,15 +21,16 @@ from functools import lru_cache
 import numpy as np
 from numpy.random import PCG64, Generator, SeedSequence
 from numpy.typing import NDArray
-from scipy.special import ndtr, ndtri
 
 from sim.checks import dry_cloth_leaves
 from sim.day.blocks import sobol_points
 from sim.day.draw import demand_factors
 from sim.inputs import INPUTS, Conditions, Entry, Site, Value
+from sim.special import ndtr, ndtri
 
 Floats = NDArray[np.float64]
-Z_975 = float(ndtri(0.975))
+Z_975 = 1.959963984540054
+"""`ndtri(0.975)`, to its last digit."""
 BOUND_BY_CAPACITY = (
     "throw_off_moisture_kg_kg",
     "critical_moisture_kg_kg",

@@ -14,7 +14,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import betaincinv, stdtrit
 
 from sim.day.blocks import by_day
 from sim.day.engine import Cell, Experiment, Replication, Variant, simulate
@@ -34,6 +33,7 @@ from sim.day.figures import (
 from sim.day.rules import Rule, SetChange, parse_changes, parse_rule
 from sim.errors import InputError, problems_of
 from sim.inputs import Scenario, Site
+from sim.special import betaincinv, stdtrit
 from sim.units import FINEST, FINEST_ELSE, UNITS
 
 Floats = NDArray[np.float64]

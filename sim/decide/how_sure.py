@@ -16,7 +16,6 @@ from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtri
 
 from sim.day.blocks import Parts, Shape, day_block, day_luck, take_apart
 from sim.day.draw import DayDraw
@@ -45,6 +44,7 @@ from sim.day.replicate import (
 )
 from sim.decide.firm import ROUNDING, Contest, Measure, Standing, Widener, is_told
 from sim.inputs import LEVEL, Conditions, Scenario, Site
+from sim.special import ndtri
 
 Floats = NDArray[np.float64]
 

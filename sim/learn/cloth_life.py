@@ -24,11 +24,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import chdtri
 
 from sim.day.drawn import Z_975
 from sim.errors import InputError, InputProblem
 from sim.inputs import INPUTS, Site
+from sim.special import chdtri
 
 Floats = NDArray[np.float64]
 Span = tuple[float, float]

@@ -28,11 +28,11 @@ from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import logsumexp
 
 from sim.day.drawn import draw_site
 from sim.inputs import Site
 from sim.learn.cloth_wear import SetState
+from sim.special import logsumexp
 
 Floats = NDArray[np.float64]
 

@@ -12,13 +12,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from scipy.special import betaincinv, gammaincinv
-
 from sim.day.figures import Range
 from sim.day.rules import Clock, CrewClock, Rule
 from sim.inputs import Conditions, PlannedShift
 from sim.inputs.logbook import FULL, REDUCED
 from sim.learn.logged import LoggedDay, Switch, Windows
+from sim.special import betaincinv, gammaincinv
 
 LOW, HIGH = 0.05, 0.95
 """Ends of a day range."""

@@ -23,11 +23,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import logsumexp
 
 from sim.day.setup import ClothNumbers, cloth_numbers
 from sim.inputs import SPIN, Conditions, Site, Weighing
 from sim.learn.weighed_day import LEAST_MOISTURE, idled
+from sim.special import logsumexp
 
 Floats = NDArray[np.float64]
 NODES = 19

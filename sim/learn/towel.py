@@ -31,10 +31,10 @@ from collections.abc import Collection, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import log_ndtr, logsumexp
 
 from sim.day.drawn import prior_quantile
 from sim.inputs import CALL_BACK, Site, Weighing
+from sim.special import log_ndtr, logsumexp
 
 Floats = NDArray[np.float64]
 LEAST_GAIN_KG = 1e-4

@@ -46,7 +46,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.random import PCG64, Generator, SeedSequence
 from numpy.typing import NDArray
-from scipy.special import betaln, logsumexp, pdtr, xlog1py, xlogy
 
 from sim.day.drawn import Belief, are_strange, draw_site, prior_points, uncertain
 from sim.day.engine import parallel_map
@@ -62,6 +61,7 @@ from sim.learn.weighed_day import (
     look_at,
     together,
 )
+from sim.special import betaln, logsumexp, pdtr, xlog1py, xlogy
 
 Floats = NDArray[np.float64]
 

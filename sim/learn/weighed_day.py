@@ -26,7 +26,6 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
 
 from sim.day.draw import DayDraw, make_cars
 from sim.day.drawn import Drawn
@@ -40,6 +39,7 @@ from sim.day.setup import IDLE, ClothNumbers, DayNumbers, damp_criterion
 from sim.inputs import HOODS, Conditions, DemandSpread, History, HourCount, Site, Weighing
 from sim.physics.moisture import cloth_step
 from sim.physics.water_film import film_sigma, uptake_now
+from sim.special import ndtr
 
 Known = Literal["counts", "so far", "nothing"]
 """What the cars of a weighed day are taken from: its counts, the cars so far, or nothing."""

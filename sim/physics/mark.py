@@ -3,21 +3,19 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from types import CodeType, ModuleType
 from typing import Any, TypeVar
 
-from numba.extending import register_jitable
-
 F = TypeVar("F", bound=Callable[..., Any])
 _marked: list[Callable[..., Any]] = []
+_inlined: set[Callable[..., Any]] = set()
 
 
 def compiled(function: F) -> F:
     """Mark a scalar function so that compiled code can call it; it stays plain for Python."""
     _marked.append(function)
-    marked: F = register_jitable(function)
-    return marked
+    return function
 
 
 def inlined(function: F) -> F:
@@ -27,8 +25,13 @@ def inlined(function: F) -> F:
     most of these functions do.
     """
     _marked.append(function)
-    marked: F = register_jitable(forceinline=True)(function)
-    return marked
+    _inlined.add(function)
+    return function
+
+
+def marked() -> Iterator[tuple[Callable[..., Any], bool]]:
+    """Every function marked so far, and whether it is to be inlined."""
+    return ((function, function in _inlined) for function in _marked)
 
 
 def fingerprint() -> str:

@@ -61,7 +61,7 @@ def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     """One server for all, whose other process takes seconds to come up."""
     folder: Path = tmp_path_factory.mktemp("apart")
     settings = Settings(data_dir=folder, today=TODAY, workers=1, ahead_s=0.0)
-    app = create_app(settings, is_apart=True)
+    app = create_app(settings, Apart(settings))
     web: Web = app.state.web
     with gate(web.database, settings.now()) as opened:
         opened.create_site(small_wash(), "site")

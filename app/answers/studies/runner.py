@@ -23,7 +23,7 @@ from app.answers.serial import write
 from app.answers.studies.book import StudyBook, new_holder
 from app.answers.studies.line import AHEAD, ASIDE, GLANCE_S, PRESENT, StudyQueue
 from app.answers.studies.stages import FIRST, PARTS, Course, Stage, starts_of
-from app.answers.studies.workers import Hands, Rank, Workers
+from app.answers.studies.workers import Begun, Hands, Rank, Workers
 from app.catalogue import _
 from app.db import store, studies
 from app.db.session import Database, Session
@@ -156,6 +156,7 @@ class Runner:
     Args:
         now: the moment that dates what is stored; it may be fixed.
         clock: the moment by which time passes, for leases and the time left; `now` unless given.
+        begun: processes of its own that have begun already.
 
     Attributes:
         may_begin: whether whoever uses it may begin anything.
@@ -172,13 +173,14 @@ class Runner:
         workers: int,
         now: Callable[[], datetime],
         clock: Callable[[], datetime] | None = None,
+        begun: Sequence[Begun] = (),
     ) -> None:
         self.past = Past()
         self.previews = FilePreviews()
         self.database = database
         self._now = now
         self._clock = clock or now
-        self._workers, self._count = Workers(workers), max(1, workers)
+        self._workers, self._count = Workers(workers, begun), max(1, workers)
         self.book = StudyBook(database, new_holder(), self._clock)
         self._line: StudyQueue[Run] = StudyQueue(self._clock, is_single=workers < 2)
         self._lock = threading.Lock()

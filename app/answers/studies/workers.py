@@ -5,11 +5,12 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
+import sys
 import threading
 import time
 import traceback
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import CancelledError, Executor, Future, InvalidStateError
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import suppress
@@ -17,6 +18,7 @@ from dataclasses import dataclass
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
 from multiprocessing.reduction import ForkingPickler
+from pathlib import Path
 from typing import ParamSpec, TypeVar, cast
 from weakref import WeakSet
 
@@ -32,6 +34,10 @@ LOOK_S = 1.0
 NICE = 5
 """How far a process that computes stands back behind the one that begins it (POSIX nice), so that
 the server which answers people comes first."""
+TASKS = Path("/proc/self/task")
+"""A folder for each thread of this process, those of libraries included (proc(5))."""
+Begun = tuple[BaseProcess, Connection]
+"""A process that computes, and our end of its pipe."""
 Rank = tuple[bool, int]
 """Whose pieces come first: what a person waits for before what nobody asked for, then what takes
 fewer simulated days."""
@@ -57,25 +63,58 @@ class _Piece:
     tries: int = 0
 
 
+def may_fork() -> bool:
+    """Whether a process may be begun as a copy of this one, with all that it has loaded: where no
+    second thread can hold a lock at that moment. Elsewhere than on Linux system libraries may
+    themselves hold what a copy can't use, so nothing is copied there."""
+    return sys.platform == "linux" and len(list(TASKS.iterdir())) == 1
+
+
+def fork_workers(count: int, *held: Connection) -> tuple[Begun, ...]:
+    """Processes begun as copies of this one; none where it may not be copied.
+
+    Args:
+        held: pipes of this process that its copies must let go of.
+    """
+    begun: list[Begun] = []
+    context = multiprocessing.get_context("fork")
+    for _number in range(count if may_fork() else 0):
+        ours, theirs = context.Pipe()
+        others = (*held, *(pipe for _process, pipe in begun), ours)
+        process = context.Process(target=_serve, args=(theirs, others), daemon=True)
+        process.start()
+        theirs.close()
+        begun.append((process, ours))
+    return tuple(begun)
+
+
 class Pool(Executor):
-    """Worker processes, started afresh (spawn) so that they share nothing with the pages.
+    """Worker processes: those that have begun, else started afresh (spawn) so that they share
+    nothing with the pages.
 
     Args:
         count: how many.
         clock: seconds that pass, whatever the wall clock does.
+        begun: the first of them.
 
     Attributes:
-        is_warm: a study has come to its end on them, so short work need not wait for their start.
+        is_warm: they had begun, or a study has come to its end on them, so short work need not wait
+            for their start.
     """
 
-    def __init__(self, count: int, clock: Callable[[], float] = time.monotonic) -> None:
-        self.is_warm = False
+    def __init__(
+        self,
+        count: int,
+        clock: Callable[[], float] = time.monotonic,
+        begun: Sequence[Begun] = (),
+    ) -> None:
+        self.is_warm = len(begun) >= count
         self.clock = clock
         self._waiting: deque[_Piece] = deque()
         self._changed = threading.Condition()
         self._is_closed = False
         self._ended = threading.Event()
-        self._places = [_Place(self) for _ in range(count)]
+        self._places = [_Place(self, *begun[at : at + 1]) for at in range(count)]
         for place in self._places:
             place.thread.start()
         threading.Thread(target=self._watch, daemon=True, name="watch").start()
@@ -185,10 +224,12 @@ def settle(
 class _Place:
     """A place for one process at a time, and the thread that waits for it."""
 
-    def __init__(self, pool: Pool) -> None:
+    def __init__(self, pool: Pool, begun: Begun | None = None) -> None:
         self._pool = pool
         self.process: BaseProcess | None = None
         self._pipe: Connection | None = None
+        if begun is not None:
+            self.process, self._pipe = begun
         self._at: tuple[_Piece, float] | None = None
         self.thread = threading.Thread(target=self._run, daemon=True, name="worker")
 
@@ -254,9 +295,16 @@ class _Place:
             process.join()
 
 
-def _serve(pipe: Connection) -> None:
-    """In a worker: computes piece after piece until the server closes the pipe."""
+def _serve(pipe: Connection, others: Sequence[Connection] = ()) -> None:
+    """In a worker: computes piece after piece until the server closes the pipe.
+
+    Args:
+        others: pipes that it has only because it is a copy; held open here, their ends would not be
+            told there.
+    """
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl+C ends the server, and it the workers
+    for other in others:
+        other.close()
     stand_back()
     parent = multiprocessing.parent_process()
     if parent is not None:
@@ -348,11 +396,12 @@ class Workers:
 
     Args:
         count: how many; below two there is no pool.
+        begun: those that have begun, see `fork_workers`.
     """
 
-    def __init__(self, count: int) -> None:
+    def __init__(self, count: int, begun: Sequence[Begun] = ()) -> None:
         self._count = count
-        self._pool: Pool | None = None
+        self._pool = Pool(count, begun=begun) if begun else None
         self._lock = threading.Lock()
         self._is_closed = False
 

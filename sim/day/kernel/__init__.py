@@ -15,19 +15,6 @@ from sim.day.crew import CrewDay
 from sim.day.draw import DayCars, DayDraw, make_cars
 from sim.day.figures import FIGURES, HALF_HOURS, HOURLY, Prices, money_of, prices_of
 from sim.day.kernel import tables as r
-from sim.day.kernel.compile import (
-    belt_travel,
-    cloth_of_day,
-    cloth_of_rules,
-    cloth_together,
-    figures_of_day,
-    line_of_day,
-    nodes_of_day,
-    plan_of_day,
-    whole_day,
-    whole_of_rules,
-    whole_together,
-)
 from sim.day.kernel.hands import PLAN_TALLY, HandPlans
 from sim.day.kernel.line import empty_belt, empty_front
 from sim.day.kernel.many import TALLY, Nodes, empty_nodes, make_rule_book
@@ -132,6 +119,8 @@ def flow(site: Site, day: DayNumbers, cars: DayCars, tables: Tables | None = Non
 
     One flow serves every rule for which `is_coupled` is false and that does not stop the belt.
     """
+    from sim.day.kernel.compile import line_of_day
+
     tables = tables or make_tables(site, day)
     made = _morning(tables, cars, 1, BARE)
     last_s = line_of_day(made._replace(cloth=UNUSED, work=UNUSED, hands=UNUSED, wiped=UNUSED))
@@ -156,6 +145,8 @@ def run(
         given: the day's flow, used if the cloth moves no car.
         tables: the site's day as `make_tables` gives it, to spare making it anew.
     """
+    from sim.day.kernel.compile import cloth_of_day, whole_day
+
     tables = tables or (given.tables if given else make_tables(site, day))
     rules = make_rule_table(site, rule, changes, cars.crew)
     kept = len(rules.bands), len(rules.watches), len(changes)
@@ -192,6 +183,8 @@ def figures(
     Args:
         prices: of the site on that day, to spare working them out anew.
     """
+    from sim.day.kernel.compile import figures_of_day
+
     done = run(site, day, cars, rule, changes, given=given, tables=tables)
     last_s, room = done.flow.last_s, np.empty((2, len(done.flow.rows.order)))
     of_day, by_hour = np.zeros(len(DAY)), np.zeros((len(BY_HOUR), r.HOURS))
@@ -217,6 +210,8 @@ def run_day(
     site: Site, day: DayNumbers, cars: DayCars, rule: Rule, changes: tuple[SetChange, ...] = ()
 ) -> DayResult:
     """One day as the SimPy model's records; site and conditions must have passed `sim.checks`."""
+    from sim.day.kernel.compile import belt_travel
+
     done = run(site, day, cars, rule, changes, detail=True)
     wiped, last_s = done.wiped, done.flow.last_s
     closed_s = max(last_s, day.close_s)
@@ -316,6 +311,13 @@ def tallies_by_hands(
     """The same, and what becomes of each rule's damp cars by each of many timetables of finishers:
     shape (rules, plans, len(PLAN_TALLY)), see `hands`.
     """
+    from sim.day.kernel.compile import (
+        cloth_of_rules,
+        cloth_together,
+        whole_of_rules,
+        whole_together,
+    )
+
     tables = tables or (given.tables if given else make_tables(site, day))
     coupled = is_coupled(tables, changes)
     found, halves = np.empty((len(rules), len(TALLY))), np.zeros((2, HALF_HOURS))
@@ -354,6 +356,8 @@ def foresight(given: FlowResult, site: Site, points: int) -> Nodes:
     Args:
         points: moistures at which each car's maps are worked out, at least 2.
     """
+    from sim.day.kernel.compile import nodes_of_day
+
     if given.tables.couples:
         raise ValueError("re-washes move cars: the day has no line that holds for every plan")
     nodes = empty_nodes(int(given.rows.counts[r.ON_BELT]), points)
@@ -371,6 +375,8 @@ def best_of_plans(
     Args:
         zones: prices of a wet roof and rear by car; None: nobody minds them.
     """
+    from sim.day.kernel.compile import plan_of_day
+
     if not len(price):
         return 0.0, 0
     room = np.empty((3, 2, 2 * cells))

@@ -14,6 +14,7 @@ from collections.abc import Callable
 from typing import Any, TypeVar
 
 import numba
+from numba.extending import register_jitable
 
 from sim.day.kernel import tables as r
 from sim.day.kernel.hands import HandPlans, dry_by_hand, tally_plans
@@ -77,7 +78,7 @@ from sim.day.kernel.wheel import (
     wipe_car,
     wipe_decided,
 )
-from sim.physics.mark import fingerprint, inlined
+from sim.physics.mark import fingerprint, inlined, marked
 
 (NOTHING, LANES, LOADS, WHEEL, RETURNS, PAYS, ARRIVES) = range(7)
 """What may happen, in the order that holds within an instant."""
@@ -515,3 +516,6 @@ def whole_together(
 
 figures_of_day, nodes_of_day = _entry(gather), _entry(lay_nodes)
 plan_of_day, belt_travel = _entry(best_plan), _entry(travel_at)
+
+for _function, _is_inlined in marked():
+    register_jitable(forceinline=_is_inlined)(_function)

@@ -28,11 +28,11 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import gamma, gammainc
 
 from sim.day.goodwill import damp_car_price
 from sim.inputs import Site
 from sim.learn.cloth_life import LifePosterior
+from sim.special import gamma, gammainc
 
 Floats = NDArray[np.float64]
 

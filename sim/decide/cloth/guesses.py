@@ -18,7 +18,6 @@ from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtri
 
 from sim.day.engine import Experiment
 from sim.day.night import PreviousDay
@@ -29,6 +28,7 @@ from sim.decide.how_sure import carried
 from sim.inputs import Conditions, Scenario, Site, Value
 from sim.learn.cloth_life import LifePosterior
 from sim.learn.cloth_looks import LOSS, LossBelief, guessed
+from sim.special import ndtri
 
 Floats = NDArray[np.float64]
 DAMP_COST: Final = "damp_cost"

@@ -22,10 +22,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import betainc, ndtri, pdtr
 
 from sim.errors import InputError, InputProblem
 from sim.inputs import Site
+from sim.special import betainc, ndtri, pdtr
 from sim.units import quantity
 
 YEAR_DAYS = 365.0

@@ -29,7 +29,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.random import PCG64, Generator, SeedSequence
 from numpy.typing import NDArray
-from scipy.special import betaln, gammaln, xlog1py, xlogy
 
 from sim.day.draw import DayDraw, demand_factors, make_cars
 from sim.day.engine import PreparedDay, Replication
@@ -59,6 +58,7 @@ from sim.learn.weighed_day import (
     until,
     washed_until,
 )
+from sim.special import betaln, gammaln, xlog1py, xlogy
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -19,7 +19,6 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import stdtrit
 
 from sim.day.draw import DayCars, DayDraw, make_cars
 from sim.day.engine import PreparedDay, Replication, Variant, parallel_map
@@ -33,6 +32,7 @@ from sim.decide.switching.question import SwitchQuestion
 from sim.decide.switching.search import SamplingBudget
 from sim.inputs import Site, Steps, Value, value_at
 from sim.inputs.people import ROLES, Role
+from sim.special import stdtrit
 
 Floats = NDArray[np.float64]
 

@@ -18,7 +18,6 @@ from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import stdtrit
 
 from sim.day.figures import OF_COST, finite
 from sim.day.goodwill import goodwill_of
@@ -63,6 +62,7 @@ from sim.decide.switching.choice import COST
 from sim.decide.switching.question import SwitchQuestion, check, with_opening
 from sim.inputs import Site
 from sim.inputs.people import ROLES
+from sim.special import stdtrit
 
 DAYS = 64
 """Days that a plan is tried on, and as many fresh ones that the answer is checked on."""

@@ -13,9 +13,8 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from scipy.special import gammaincinv
-
 from sim.decide.stops.answer import CauseRates, ClassRate, Rate, StopRates
+from sim.special import gammaincinv
 
 LEVEL = 0.95
 THOUSAND = 1000.0

@@ -18,7 +18,6 @@ from typing import Literal
 import numpy as np
 from numpy.polynomial.hermite_e import hermevander
 from numpy.random import PCG64, Generator, SeedSequence
-from scipy.special import ndtri
 
 from sim.day.blocks import MOST_POINTS, Parts, Shape, take_apart
 from sim.day.engine import AS_IT_IS, Told, quiet
@@ -42,6 +41,7 @@ from sim.decide.switching.choice import (
 from sim.decide.switching.question import SwitchQuestion, Trials, crossed_draws, search_draws
 from sim.decide.switching.reasons import Balance, Flip, Relief, balance, flips, reliefs
 from sim.decide.switching.search import PRESENT, SwitchAnswer
+from sim.special import ndtri
 
 
 def best_action(payoffs: Floats, chances: Floats) -> tuple[int, float]:

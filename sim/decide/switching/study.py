@@ -14,7 +14,6 @@ from datetime import date
 from functools import partial
 
 import numpy as np
-from scipy.special import stdtrit
 
 from sim.day.blocks import MOST_POINTS, Shape
 from sim.day.engine import AS_IT_IS, Replication, Told, each, quiet
@@ -49,6 +48,7 @@ from sim.decide.switching.reasons import remedies
 from sim.decide.switching.search import PRESENT as FIRST
 from sim.decide.switching.search import SamplingBudget, SwitchAnswer, planned_runs, search
 from sim.inputs import Scenario
+from sim.special import stdtrit
 
 MOST_OTHERS = 160
 """So many dominated rules are kept at most, evenly spread over the candidates."""
