@@ -20,7 +20,7 @@ from app.answers.ahead import Ahead, wanted
 from app.answers.answer import Desk, Kind
 from app.answers.kinds import KINDS, take_up
 from app.answers.studies.line import PRESENT
-from app.answers.studies.runner import Report, Runner
+from app.answers.studies.runner import Report, Run, Runner
 from app.answers.studies.stages import Stage
 from app.answers.studies.workers import Hands, Pool, is_warm
 from app.db import studies
@@ -339,11 +339,11 @@ def test_a_page_that_waits_has_it_go_on(servers: Servers, played: Played) -> Non
     assert slow.halfway.wait(60)
     run = runner._line.find(f"plan {TODAY} 0")
     assert run is not None
-    assert run.rank() == (True, 1)
+    assert run.rank() == (True, 0)
     assert progress(runner, run.key) is not None
     assert run.rank() == (False, 1)
     servers.clock.on(2 * PRESENT)
-    assert run.rank() == (True, 1)
+    assert run.rank() == (True, 0)
     slow.go_on.set()
     future.result(60)
 
@@ -367,6 +367,21 @@ def test_a_first_answer_comes_before_work_that_is_shorter_as_a_whole(servers: Se
     begun(runner, replace(job(work, days=400), stages=stages)).result(60)
     assert ranks == [(False, 100), (False, 400)]
     assert servers.result() == ({"answer": "whole"}, True)
+
+
+def test_work_ahead_comes_in_the_order_of_its_worth(servers: Servers) -> None:
+    """Of what nobody waits for the pieces of what was begun before come first, however long it is;
+    once something can be read of it, what has nothing to show yet overtakes it."""
+    runner = servers.runner()
+    long, short = (
+        Run(runner, job(Gated(), key, days), "The season, which takes longest.")
+        for key, days in (("long", 900), ("short", 10))
+    )
+    assert runner._line.add(long)
+    assert runner._line.add(short)
+    assert long.rank() < short.rank()
+    long.is_shown = True
+    assert short.rank() < long.rank()
 
 
 def test_a_budget_is_kept_over_a_restart_and_begins_anew_each_day(

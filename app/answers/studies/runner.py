@@ -36,6 +36,8 @@ LEAST_FOR_WORKERS = 2_000
 """From so many simulated days, counted over scenarios, starting worker processes is worth it."""
 BEAT = timedelta(seconds=1)
 """How often a study that runs writes down how far it is."""
+READABLE = 1_000_000
+"""So far behind comes what was begun ahead and can be read: more than a day's work is begun of."""
 TELLING_S = 2.0
 """Before so many seconds nothing is said of the time left: it would be a guess."""
 
@@ -506,12 +508,15 @@ class Run:
         return bool(self.reason) and not is_seen
 
     def rank(self) -> Rank:
-        """Of its pieces among those of all studies; what has a first answer to come counts as no
-        longer than that until it is there."""
+        """Of its pieces among those of all studies. What nobody waits for comes in the order in
+        which it was begun, which is that of its worth, but what can be read behind what can't. What
+        has a first answer to come counts as no longer than that until it is there."""
+        if self.is_ahead:
+            return True, self.turn + (READABLE if self.is_shown else 0)
         days, stages = self.job.days, self.job.stages
         if not self.is_shown and stages and stages[0].name == FIRST:
             days = round(starts_of(stages)[1] * days)
-        return self.is_ahead, days
+        return False, days
 
     def take_up(self, hands: Hands | None) -> None:
         """Begin, with the processes that it may use; raises `Stopped` where it must not."""

@@ -39,8 +39,8 @@ TASKS = Path("/proc/self/task")
 Begun = tuple[BaseProcess, Connection]
 """A process that computes, and our end of its pipe."""
 Rank = tuple[bool, int]
-"""Whose pieces come first: what a person waits for before what nobody asked for, then what takes
-fewer simulated days."""
+"""Whose pieces come first: what a person waits for before what nobody asked for; of the former what
+takes fewer simulated days, of the latter what was begun before."""
 
 
 def in_order() -> Rank:
