@@ -294,11 +294,13 @@ class _Lived:
         return None
 
     def _weather(self) -> Iterator[LogEntry]:
-        high = max(self.conditions.temp_c)
-        hottest = self.conditions.temp_c.index(high)
-        felt_f = round(1.8 * (high + 0.8 * self.luck.normal()) + 32.0)
-        air = min(95, max(10, 5 * round(20.0 * self.conditions.humidity[hottest])))
-        yield self.entry(8.25 * 3600.0, FELT, text=f"{felt_f} °F, {air} %")
+        at_s = 8.25 * 3600.0
+        temp, humidity = (of[int(at_s // 3600.0)] for of in (
+            self.conditions.temp_c, self.conditions.humidity,
+        ))  # fmt: skip
+        felt_f = round(1.8 * (temp + 0.8 * self.luck.normal()) + 32.0)
+        air = min(95, max(10, 5 * round(20.0 * humidity)))
+        yield self.entry(at_s, FELT, text=f"{felt_f} °F, {air} %")
 
     def _counts(self, hours: _Hours) -> Iterator[LogEntry]:
         driven = 0

@@ -15,11 +15,12 @@ from datetime import date, timedelta
 from app.answers.answer import Answer, Desk, with_earlier
 from app.answers.coming_days import coming_days
 from app.answers.kinds import KINDS, drop_stale, take_up
+from app.answers.planning import followed_evening
 from app.answers.staff import days_of, monday_of
 from app.answers.studies.runner import Runner
 from app.db import store, studies
 from app.db.session import Database, Session
-from app.db.store import SiteLine, StoredSite
+from app.db.store import SiteLine
 from sim.inputs.roster import WEEK
 
 TODAY = "Today, so that the crew reads it when it opens."
@@ -257,8 +258,8 @@ class Ahead:
         if site is None:
             return
         today = self._today_at(site.data.site.timezone, site.data.stands_on)
-        settled = self._settled_of(session, site, today)
         desk = Desk(session, site, self._runner.blind())
+        settled = self._settled_of(desk, today)
         for one in wanted(desk, today):
             if one not in settled:
                 yield _Row(one, desk.open(KINDS[one.kind], one.day), settled)
@@ -277,9 +278,15 @@ class Ahead:
             row.settled.add(row.one)
         return is_settled
 
-    def _settled_of(self, session: Session, site: StoredSite, today: date) -> set[Wanted]:
-        """What needs no look any more while nothing changes at the site."""
-        state = site.version, today, store.plan_versions(session, site.id)
+    def _settled_of(self, desk: Desk, today: date) -> set[Wanted]:
+        """What needs no look any more while nothing changes at the site, and in the evenings from
+        which today and tomorrow start."""
+        site, data = desk.site, desk.data
+        evenings = [
+            followed_evening(data, day, desk.look, desk.log)
+            for day in (today, today + timedelta(days=1))
+        ]
+        state = site.version, today, store.plan_versions(desk.session, site.id), evenings
         held = self._settled.get(site.id)
         if held is None or held[0] != state:
             held = self._settled[site.id] = state, set()

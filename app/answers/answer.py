@@ -27,7 +27,7 @@ from app.db.store import Change, StoredPlan, StoredSite
 from app.db.tables import encode
 from app.sites.reading import Past
 from sim.errors import InputProblem
-from sim.inputs import SiteData
+from sim.inputs import LogEntry, SiteData
 from sim.learn.answer import SCHEMA as MEASURED
 
 LIBRARIES = ("simpy", "numpy", "scipy", "psychrolib")
@@ -229,6 +229,10 @@ class Desk:
     def plans(self) -> dict[date, StoredPlan]:
         """The stored plans by day."""
         return store.load_plans(self.session, self.site.id)
+
+    def log(self, day: date) -> tuple[LogEntry, ...]:
+        """The logbook of a day."""
+        return self.once(("log", day), lambda: store.load_log(self.session, self.site.id, day, day))
 
     def once(self, name: Hashable, make: Callable[[], Made]) -> Made:
         """What `make` gives, asked for once."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import asdict, dataclass, replace
 from datetime import date, datetime
@@ -19,6 +20,7 @@ from app.db import store
 from app.db.session import Database, Session
 from app.sites.plan_states import PlanState
 from sim.day.drawn import Belief
+from sim.day.night import PreviousDay
 from sim.decide.answer import SCHEMA, Comparison, Plan
 from sim.decide.compare import (
     Question,
@@ -27,8 +29,9 @@ from sim.decide.compare import (
     compare_in_stages,
     first_stage,
 )
+from sim.decide.now.evening import evening_as_logged
 from sim.errors import InputError, InputProblem
-from sim.inputs import Scenario, SiteData
+from sim.inputs import LogEntry, Scenario, SiteData
 from sim.learn.expected_day import ExpectedDay, expected_day, parse_override
 
 __all__ = [
@@ -37,6 +40,8 @@ __all__ = [
 ]  # fmt: skip
 
 Posed = TypeVar("Posed")
+LogOf = Callable[[date], Sequence[LogEntry]]
+"""Gives the logbook of a day."""
 
 DEFAULT_SCENARIOS = (  # what a day without a stored plan compares
     Scenario("Always full", "full"),
@@ -139,23 +144,38 @@ def make_question(
     seed: int = SEED,
     look: Look = expected_day,
     belief: Belief | None = None,
+    log: LogOf | None = None,
 ) -> tuple[Question, ExpectedDay]:
     """The question that a plan asks, and the expected day it rests on.
 
     Args:
         look: gives the expected days; `Past.look` remembers them.
         belief: what weighings leave of the guesses.
+        log: gives the logbook of a day, from which the evening before is followed; None: of `data`.
 
     Raises:
         InputError: if nothing can be expected of the day, or `expect` can't be read.
     """
     expected = look(data, day, parse_override(expect, data.units))
-    evening = evening_before(data, day, look)
+    evening = followed_evening(data, day, look, log)
     question = Question(
         data.site, expected.conditions, scenarios, replications, seed,
         evening=evening, known=data.given, belief=belief,
     )  # fmt: skip
     return question, expected
+
+
+def followed_evening(
+    data: SiteData, day: date, look: Look, log: LogOf | None = None
+) -> PreviousDay | None:
+    """The last open day before: as its log has it, where that was kept until closing, else as it
+    was expected."""
+    expected = evening_before(data, day, look)
+    if expected is None or expected.day is None:
+        return expected
+    before = expected.day
+    entries = log(before) if log else tuple(one for one in data.log if one.day == before)
+    return evening_as_logged(expected, entries, data.site)
 
 
 def simulated_days(question: Question) -> int:
@@ -199,7 +219,13 @@ def planned_with(
     blank = DayInputs(day, version, expect, scenarios, None, (), question=None, held=held)
     try:
         question, expected = make_question(
-            desk.data, day, expect, scenarios, look=desk.look, belief=belief_in(held)
+            desk.data,
+            day,
+            expect,
+            scenarios,
+            look=desk.look,
+            belief=belief_in(held),
+            log=desk.log,
         )
     except InputError as fault:
         return replace(blank, problems=fault.problems)

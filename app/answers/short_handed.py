@@ -12,7 +12,7 @@ from app.answers.planning import DayInputs
 from app.answers.switching import with_one_more
 from sim.decide.answer import Comparison
 from sim.errors import InputProblem
-from sim.inputs import Scenario, Site, Steps, value_at
+from sim.inputs import Scenario, Site, Steps, fewer, value_at
 
 LOADER, DRYER, ANYBODY = "loaders", "finishers", "people"
 LEAST = {LOADER: 1.0, DRYER: 0.0, ANYBODY: 0.0}
@@ -52,19 +52,6 @@ def jobs_of(site: Site) -> tuple[str, ...]:
     """Jobs of which one may be missing at a site: no finisher where it has none."""
     has_dryers = any(count > 0.0 for _at, count in site.crew.finishers)
     return (LOADER, DRYER, ANYBODY) if has_dryers else (LOADER, ANYBODY)
-
-
-def fewer(table: Steps, from_s: float, until_s: float, least: float) -> Steps:
-    """A timetable with one fewer between two times, nowhere below `least`."""
-    starts = sorted({table[0][0], from_s, until_s, *(start for start, _count in table)})
-    rows: list[tuple[float, float]] = []
-    for start in starts:
-        count = value_at(table, start)
-        if from_s <= start < until_s:
-            count = min(count, max(least, count - 1.0))
-        if not rows or rows[-1][1] != count:
-            rows.append((start, count))
-    return tuple(rows)
 
 
 def has_none_to_spare(table: Steps, missing: Missing) -> bool:

@@ -40,6 +40,7 @@ SOURCES = {
     "hung_dry": "a dry set hung in the morning",
     "put_on_dry": "a set put on dry; no day before it",
     "evening": "the evening before, simulated",
+    "followed": "the evening before, as its log has it",
 }
 LEAVING: dict[tuple[bool, bool, bool], str] = {
     (False, False, False): "{cars} leaves damp.",
@@ -197,6 +198,8 @@ def opening_words(opening: Opening) -> str:
     """Where the moisture of the cloth at opening comes from."""
     if opening.evening is not None:
         day = long_date(opening.evening)
+        if opening.source == "followed":
+            return _("the cloth of {day} as followed by its log, and the night after it", day=day)
         return _("{day}, simulated, and the night after it", day=day)
     return _(SOURCES[opening.source])
 

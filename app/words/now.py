@@ -151,13 +151,31 @@ def _sure(answer: NowAnswer) -> str:
 
 
 def _assumed(answer: NowAnswer) -> str:
-    rest = _("people, weather and belt as planned")
-    if answer.washed is None:
-        rest = _("cars, people, weather and belt as planned")
-    return _(
-        "{rest}; wiped as noted, and before that as planned. {cars} cars are still to come.",
-        rest=rest[:1].upper() + rest[1:], cars=whole(answer.cars_left),
-    )  # fmt: skip
+    planned = [
+        ("cars", answer.washed is None),
+        ("people", not answer.missing),
+        ("weather", answer.felt_s is None),
+        ("belt", answer.stands_until_s is None),
+    ]
+    as_planned = joined([_(what) for what, is_planned in planned if is_planned])
+    said = []
+    if as_planned:
+        rest = _("{things} as planned", things=as_planned)
+        said.append(_("{rest}; wiped as noted, and before that as planned.",
+                      rest=rest[:1].upper() + rest[1:]))  # fmt: skip
+    else:
+        said.append(_("Wiped as noted, and before that as planned."))
+    if answer.felt_s is not None:
+        said.append(_("The air stays as felt at {time}.", time=show_clock(answer.felt_s)))
+    if answer.missing:
+        sentence = "{count} people are missing, taken for those who dry cars, where any do."
+        said.append(_n("1 person is missing, taken for one who dries cars, where any do.", sentence,
+                       answer.missing))  # fmt: skip
+    if answer.stands_until_s is not None:
+        end = show_clock(answer.stands_until_s)
+        said.append(_("The belt is taken to stand until {time}.", time=end))
+    said.append(_("{cars} cars are still to come.", cars=whole(answer.cars_left)))
+    return " ".join(said)
 
 
 def _change(answer: NowAnswer) -> str:

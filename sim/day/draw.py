@@ -291,6 +291,32 @@ def make_cars(draw: DayDraw, site: Site, conditions: Conditions) -> DayCars:
     )
 
 
+def with_other_arrivals(cars: DayCars, arrival_s: Floats) -> DayCars:
+    """The first cars of a day, arriving at other times; equal to what `make_cars` makes of the same
+    draw and site where as many come then, which takes several times as long.
+
+    Args:
+        cars: with at least as many.
+    """
+    n = len(arrival_s)
+    return replace(
+        cars,
+        arrival_s=arrival_s,
+        class_index=cars.class_index[:n],
+        length_m=cars.length_m[:n],
+        sold_full=cars.sold_full[:n],
+        pay_s=cars.pay_s[:n],
+        patience_s=cars.patience_s[:n],
+        first=_first_of(cars.first, n),
+        again=_first_of(cars.again, n),
+        member=cars.member[:n],
+    )
+
+
+def _first_of(passes: Passes, n: int) -> Passes:
+    return Passes(passes.load_s[:n], passes.film_noise[:n], passes.stop_s[:n], passes.fate[:n])
+
+
 def _pay_times(draw: DayDraw, site: Site, n: int) -> Floats:
     """Times in the pay lane [s]; a quantile takes long, so each is of one kind of payer only."""
     pay, u = site.pay, draw.take("pay", n)

@@ -7,7 +7,7 @@ from datetime import date
 
 from sim.day.draw import DayDraw, make_cars
 from sim.day.kernel import closing
-from sim.day.rules import Rule
+from sim.day.rules import Rule, SetChange, parse_rule
 from sim.day.setup import ClothNumbers, DayNumbers, prepare_day
 from sim.inputs import Conditions, Site
 from sim.physics.moisture import cloth_step
@@ -33,6 +33,37 @@ class PreviousDay:
     days_apart: int
     day: date | None = None
 
+    def as_wiped(self, rule: Rule) -> Rule:
+        """How it was wiped: by the rule of such days."""
+        return rule
+
+    @property
+    def sets(self) -> tuple[SetChange, ...]:
+        """Dry sets put on during it."""
+        return ()
+
+
+@dataclass(frozen=True, slots=True)
+class LoggedEvening(PreviousDay):
+    """The last open day before, as its log has it; `conditions` has the cars that were counted.
+
+    Attributes:
+        rule: how it was wiped, as a rule is written; empty where no switch was noted.
+        sets_s: when a dry set was put on [s after midnight].
+    """
+
+    rule: str = ""
+    sets_s: tuple[float, ...] = ()
+
+    def as_wiped(self, rule: Rule) -> Rule:
+        """How it was wiped: as was switched, else by the rule of such days."""
+        return parse_rule(self.rule) if self.rule else rule
+
+    @property
+    def sets(self) -> tuple[SetChange, ...]:
+        """Dry sets put on during it."""
+        return tuple(SetChange(at_s=at) for at in self.sets_s)
+
 
 @dataclass(frozen=True, slots=True)
 class Rest:
@@ -53,7 +84,7 @@ class Night:
 
     Attributes:
         evening: the last open day before, which starts with a dry set.
-        rule: wiping rule of that day.
+        rule: wiping rule of that day, where no log says how it was wiped.
         seed: root seed; the draws of evenings are streams of their own.
         evenings: how many are simulated; what the night leaves is their mean.
     """
@@ -65,12 +96,12 @@ class Night:
 
     def rest(self, site: Site) -> Rest:
         """How a site's evenings end."""
-        expected = self.evening.conditions
-        before = prepare_day(site, expected)
+        expected, sets = self.evening.conditions, self.evening.sets
+        before, rule = prepare_day(site, expected), self.evening.as_wiped(self.rule)
         ends = []
         for number in range(self.evenings):
             cars = make_cars(DayDraw(self.seed, number, EVENING), site, expected)
-            rest_s, moisture = closing(site, before, cars, self.rule)
+            rest_s, moisture = closing(site, before, cars, rule, sets)
             ends.append((moisture, rest_s))
         return Rest(before.cloth, tuple(ends))
 

@@ -30,7 +30,7 @@ __all__ = [
 ]  # fmt: skip
 
 Hours = tuple[float | None, ...]
-Source = Literal["weighing", "hung_dry", "put_on_dry", "evening"]
+Source = Literal["weighing", "hung_dry", "put_on_dry", "evening", "followed"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +40,8 @@ class Opening:
     Attributes:
         saturation: of its holding capacity.
         source: a weighing; a dry set hung in the morning; a set put on dry, as there is no day
-            before; or the evening before, simulated, and the night after it.
+            before; or the evening before, simulated as it was expected or, ``followed``, as its log
+            has it, and the night after it.
         evening: the last open day before, where that is the source.
     """
 

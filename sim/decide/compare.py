@@ -25,7 +25,7 @@ from sim.day.draw import DayDraw
 from sim.day.drawn import Belief
 from sim.day.engine import Experiment, PreparedDay
 from sim.day.figures import FIGURES, Figure, PairedDifference, finite
-from sim.day.night import PreviousDay
+from sim.day.night import LoggedEvening, PreviousDay
 from sim.day.replicate import (
     check_scenario,
     difference,
@@ -129,7 +129,9 @@ class Question:
             return "weighing"
         if self.middle.with_values(self.scenarios[0].changes).wear.dry_set_at_opening:
             return "hung_dry"
-        return "put_on_dry" if self.evening is None else "evening"
+        if self.evening is None:
+            return "put_on_dry"
+        return "followed" if isinstance(self.evening, LoggedEvening) else "evening"
 
     @property
     def shape(self) -> Shape | None:
@@ -233,7 +235,7 @@ def opening_of(question: Question) -> Opening:
     """How wet the cloth of the first scenario is in the morning, and where that is known from;
     others may open otherwise, see `sim.day.replicate.scenario_cell`."""
     day, evening, source = question.first_day.numbers, question.evening, question.opening_source
-    last = evening.day if evening is not None and source == "evening" else None
+    last = evening.day if evening is not None and source in ("evening", "followed") else None
     return Opening(day.opening_moisture / day.cloth.holding, source, last)
 
 

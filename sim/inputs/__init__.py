@@ -49,6 +49,8 @@ from sim.inputs.entry import (
     Steps,
     Times,
     Value,
+    between_times,
+    fewer,
     value_at,
 )
 from sim.inputs.history import (
@@ -117,5 +119,5 @@ __all__ = [
     "DemandSpread", "Entry", "Group", "History", "HourCount", "HourWeather", "HoursLimits", "LogEntry",
     "Person", "PlannedShift", "Prior", "Rows", "Scenario", "Site", "SiteData", "StaffBook",
     "Steps", "Times", "Value", "VehicleClass", "Weighing", "all_told",
-    "has_second_cloth", "unknown_input", "value_at",
+    "between_times", "fewer", "has_second_cloth", "unknown_input", "value_at",
 ]

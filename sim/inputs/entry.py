@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 import re
+from collections.abc import Callable
 from dataclasses import dataclass, field, fields, replace
 from functools import partial
 from typing import Any, Literal
@@ -395,3 +396,25 @@ def value_at(table: Steps, moment_s: float) -> float:
             break
         current = amount
     return current
+
+
+def between_times(
+    table: Steps, from_s: float, until_s: float, change: Callable[[float], float]
+) -> Steps:
+    """A timetable with its values changed between two times; the table must not be empty."""
+    starts = sorted({table[0][0], from_s, until_s, *(start for start, _amount in table)})
+    rows: list[tuple[float, float]] = []
+    for start in starts:
+        amount = value_at(table, start)
+        if from_s <= start < until_s:
+            amount = change(amount)
+        if not rows or rows[-1][1] != amount:
+            rows.append((start, amount))
+    return tuple(rows)
+
+
+def fewer(table: Steps, from_s: float, until_s: float, least: float) -> Steps:
+    """A timetable of people with one fewer between two times, nowhere below `least`."""
+    return between_times(
+        table, from_s, until_s, lambda count: min(count, max(least, count - 1.0))
+    )

@@ -6,10 +6,10 @@ from datetime import date
 
 import pytest
 
-from app.answers.short_handed import ANYBODY, DRYER, LOADER, Missing, fewer, jobs_of, without_one
+from app.answers.short_handed import ANYBODY, DRYER, LOADER, Missing, jobs_of, without_one
 from app.answers.today import cover_of
 from sim.decide.staff.week import SLOTS
-from sim.inputs import PlannedShift, Scenario, Site, Steps, value_at
+from sim.inputs import PlannedShift, Scenario, Site, Steps, fewer, value_at
 
 DAY = date(2026, 7, 18)
 HOUR_S = 3600.0

@@ -3,18 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import fields, replace
 from typing import Any
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from scipy import stats
 
-from sim.day.draw import PURPOSES, DayDraw, arrival_times, demand_factors, make_cars, time_quantile
+from sim.day.draw import (
+    PURPOSES,
+    DayDraw,
+    arrival_times,
+    demand_factors,
+    make_cars,
+    time_quantile,
+    with_other_arrivals,
+)
 from sim.day.streams import spawned
 from sim.inputs import Conditions, Site
-from tests.day.sites import conditions, flat
+from tests.day.sites import SiteDay, conditions, flat, site_days
 from tests.seeds import seed
-from tests.sizes import Size
+from tests.sizes import Size, size_now
 
 GRID = np.linspace(0.001, 0.999, 999)
 
@@ -70,6 +81,27 @@ def test_a_car_stops_the_belt_as_long_however_many_do() -> None:
     assert 0 < stops.sum() < len(stops)
     assert np.array_equal(some.first.stop_s[stops], every.first.stop_s[stops])
     assert np.all(every.first.stop_s > 0.0)
+
+
+@settings(max_examples=size_now(small=20, full=200))
+@given(of=site_days(), scale=st.floats(0.05, 1.0))
+def test_cars_arrive_at_other_times_as_if_made_anew(of: SiteDay, scale: float) -> None:
+    """The first cars of a busier day with the arrivals of a quieter one are its very cars, to the
+    last bit, on generated sites."""
+    site, day = of.site, of.conditions
+    quiet = replace(day, arrivals_per_h=tuple(scale * cars for cars in day.arrivals_per_h))
+    fresh = make_cars(DayDraw(of.seed), site, quiet)
+    kept = make_cars(DayDraw(of.seed), site, day)
+    found = with_other_arrivals(kept, fresh.arrival_s)
+    for one in fields(fresh):
+        ours, theirs = getattr(found, one.name), getattr(fresh, one.name)
+        if one.name in ("first", "again", "crew"):
+            assert all(
+                np.array_equal(getattr(ours, part.name), getattr(theirs, part.name))
+                for part in fields(ours)
+            )
+        else:
+            assert np.array_equal(ours, theirs)
 
 
 def test_streams_are_unrelated_and_seeds_differ() -> None:

@@ -257,7 +257,7 @@ def _field(row: RowForm, kind: str, name: str, of: Of, value: str = "") -> Field
         hint = _("Empty: today.")
     if name == "text" and kind == FELT:
         example = "33, 70 %" if of.data.units == "si" else "91, 70 %"
-        hint = _("Temperature and humidity, as in {example}.", example=example)
+        hint = _("Temperature and humidity as they are then, as in {example}.", example=example)
     choices = _choices(kind, name, of)
     typed = row.typed.get(name, "")
     if choices and typed and typed not in dict(choices):

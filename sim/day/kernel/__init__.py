@@ -199,9 +199,11 @@ def figures(
     )
 
 
-def closing(site: Site, day: DayNumbers, cars: DayCars, rule: Rule) -> tuple[float, float]:
+def closing(
+    site: Site, day: DayNumbers, cars: DayCars, rule: Rule, changes: tuple[SetChange, ...] = ()
+) -> tuple[float, float]:
     """When the wheel comes to rest [s], and the cloth's moisture then [kg/kg]."""
-    done = run(site, day, cars, rule)
+    done = run(site, day, cars, rule, changes)
     rest_s = max(done.flow.last_s, day.close_s) + done.day.line.spin_s
     return rest_s, float(done.wiped.state[r.MOISTURE])
 

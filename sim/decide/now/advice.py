@@ -24,6 +24,7 @@ from numpy.typing import NDArray
 from sim.day.rules import HOODS_SEEN, Clock, Rule, Term
 from sim.decide.now.answer import Act, Course, NowAnswer, WouldChange
 from sim.decide.now.follow import Followed, Past
+from sim.decide.now.rest import missing_from, stands_until
 from sim.decide.now.so_far import DAY_END_S, SoFar, windows_of
 from sim.decide.switching.choice import COST, Samples, Wish, are_good, column
 from sim.inputs import Site
@@ -55,6 +56,7 @@ class Ahead:
     """The courses from now on, as they were tried.
 
     Attributes:
+        site: as it was planned.
         plan: the morning's rule; wish: what is wanted.
         ways: the courses, the plan's first; now: which of them wipe reduced right now.
         past: the hours so far at every followed site; places, weights: of those carried on.
@@ -62,6 +64,7 @@ class Ahead:
     """
 
     so_far: SoFar
+    site: Site
     plan: Rule
     wish: Wish
     ways: tuple[_Way, ...]
@@ -80,7 +83,9 @@ def look_ahead(followed: Followed, so_far: SoFar) -> Ahead:
     places, weights = past.drawn(followed.carried, question.seed)
     table = followed.outcomes(past, places, so_far, [way.rule for way in ways])
     now = np.array([_reduces(way, so_far, plan) for way in ways])
-    return Ahead(so_far, plan, question.wish, ways, now, past, places, weights, table)
+    return Ahead(
+        so_far, question.site, plan, question.wish, ways, now, past, places, weights, table
+    )  # fmt: skip
 
 
 def advise(followed: Followed, so_far: SoFar) -> NowAnswer:
@@ -138,6 +143,9 @@ def tell(ahead: Ahead, said: str) -> NowAnswer:
         looks=len(so_far.hoods),
         strips=len(so_far.strips),
         cars_left=max(0.0, float(washed @ weights)),
+        felt_s=so_far.felt[-1].at_s if so_far.felt else None,
+        missing=len(missing_from(so_far, ahead.site)),
+        stands_until_s=stands_until(so_far, ahead.site),
         changes=_would_change(ahead, seen, told, said),
         last_s=so_far.last_s,
     )

@@ -85,6 +85,9 @@ class NowAnswer:
         washed: cars washed until the last count; counted_s: when that was [s]. None without one.
         looks, strips: how many there were.
         cars_left: cars expected to be washed from now on.
+        felt_s: when the air was felt last [s]; None: it is as was expected.
+        missing: people fewer than planned, as far as noted.
+        stands_until_s: until when the belt is taken to stand [s]; None where it runs.
         changes: a look that would change it; None if none would.
         last_s: of the last entry that told anything [s]; None without one.
     """
@@ -112,6 +115,9 @@ class NowAnswer:
     looks: int
     strips: int
     cars_left: float
+    felt_s: float | None
+    missing: int
+    stands_until_s: float | None
     changes: WouldChange | None
     last_s: float | None
 

@@ -16,7 +16,8 @@ How many cars are still to come: demand of the day is gamma about what was expec
 are as a Poisson count of it, so that demand is gamma again (conjugate; any textbook of Bayesian
 statistics, from memory). Each hour's own luck makes the count tell less.
 
-Every site lives through the hours so far; those to which the weights lead (systematic resampling)
+Air, people and a belt that stands are as they were noted (`sim.decide.now.rest`). Every site lives
+through the hours so far; those to which the weights lead (systematic resampling)
 live through the rest under every course.
 """
 
@@ -30,14 +31,23 @@ import numpy as np
 from numpy.random import PCG64, Generator, SeedSequence
 from numpy.typing import NDArray
 
-from sim.day.draw import DayDraw, demand_factors, make_cars
-from sim.day.engine import PreparedDay, Replication
+from sim.day.draw import (
+    DayCars,
+    DayDraw,
+    arrival_times,
+    as_it_comes,
+    demand_factors,
+    make_cars,
+    with_other_arrivals,
+)
+from sim.day.engine import AS_IT_IS, DrawnSite, PreparedDay, Replication
 from sim.day.kernel import Run
 from sim.day.kernel import tables as r
 from sim.day.rules import HOODS_SEEN, Rule, SetChange, parse_changes
+from sim.decide.now.rest import as_noted
 from sim.decide.now.so_far import DAY_END_S, Looked, SoFar
 from sim.decide.switching.question import SwitchQuestion, read_outcomes, search_draws
-from sim.inputs import Conditions, DemandSpread
+from sim.inputs import Conditions, DemandSpread, Site
 from sim.learn.weigh_in import (
     BETA_SIZE,
     MISJUDGED,
@@ -77,6 +87,8 @@ COUNT_OFF, LEAST_OFF = 0.03, 2.0
 """A crew's count of cars is off by so much, as a share and in cars at least; a guess."""
 FITS = 3
 """How often the hours so far are lived, at most, until as many cars were washed as were counted."""
+ROOM = 1.5
+"""So many times the cars expected are made of each site once; a day with more has its own."""
 RESAMPLED = 21
 """Index of the stream of the resampling."""
 
@@ -130,13 +142,17 @@ class _Site:
     """A drawn site with its day: its morning, its standard variates, and the day as was expected.
 
     Attributes:
+        drawn: it with all its mornings.
         exits: when each car left the wheel on the day as expected, rising [s].
+        most: its cars, more of them than are to be expected, so that few are made anew.
     """
 
+    drawn: DrawnSite
     prepared: PreparedDay
     expected: Conditions
     streams: DayDraw
     exits: Floats
+    most: DayCars
 
     @property
     def day_cv(self) -> float:
@@ -151,10 +167,20 @@ class _Site:
         of_hour = self.prepared.conditions.spread.hour_cv
         return self.prepared.site.pay.hour_factor_cv if of_hour is None else of_hour
 
-    def run(self, conditions: Conditions, rule: Rule, sets: tuple[SetChange, ...]) -> Run:
+    def day(self, conditions: Conditions) -> Replication:
         """The day with other cars."""
-        cars = make_cars(self.streams, self.prepared.site, conditions)
-        return Replication(self.prepared, cars).run(rule, sets)
+        site = self.prepared.site
+        rates = as_it_comes(self.streams, site, conditions)
+        arrival_s = arrival_times(self.streams, site, rates)
+        if len(arrival_s) <= len(self.most.arrival_s):
+            cars = with_other_arrivals(self.most, arrival_s)
+        else:
+            cars = make_cars(self.streams, site, conditions)
+        return Replication(self.prepared, cars)
+
+    def run(self, conditions: Conditions, rule: Rule, sets: tuple[SetChange, ...]) -> Run:
+        """The same under a rule."""
+        return self.day(conditions).run(rule, sets)
 
 
 class Followed:
@@ -177,18 +203,36 @@ class Followed:
         self.planned_sets = parse_changes(question.cloth, question.site.wear.sets_owned)
         self._first, self._most = first, most
         self._sites = self._drawn(first, 0)
+        self._noted, self._changed = AS_IT_IS, list[_Site]()
 
     def _drawn(self, count: int, begin: int) -> list[_Site]:
         """So many more sites, each on the day as it was expected."""
         experiment, found = self.question.experiment, list[_Site]()
         for draw in search_draws(self.question, count, begin):
-            prepared = experiment.at(draw.block, draw.point).prepare()
+            site = experiment.at(draw.block, draw.point)
+            prepared = site.prepare()
             spread = DemandSpread(0.0, prepared.conditions.spread.hour_cv)
             expected = replace(prepared.conditions, spread=spread)
-            one = _Site(prepared, expected, draw.streams(), np.empty(0))
+            streams = draw.streams()
+            most = _most_cars(streams, prepared.site, expected)
+            one = _Site(site, prepared, expected, streams, np.empty(0), most)
             usual = one.run(expected, self.plan, self.planned_sets)
             found.append(replace(one, exits=_exits(usual)))
         return found
+
+    def _as_noted(self, so_far: SoFar) -> list[_Site]:
+        """The sites with what was noted of air, people and belt; kept for the entries to come."""
+        noted = as_noted(self.question, so_far)
+        if noted == AS_IT_IS:
+            return self._sites
+        if noted != self._noted:
+            self._noted, self._changed = noted, []
+        new = self._sites[len(self._changed) :]
+        for one in new:
+            prepared = one.drawn.prepare(noted)
+            most = _most_cars(one.streams, prepared.site, one.expected)
+            self._changed.append(replace(one, prepared=prepared, most=most))
+        return self._changed
 
     @property
     def expected_per_h(self) -> tuple[float, ...]:
@@ -202,13 +246,13 @@ class Followed:
             rule: of the whole day, as it really was switched until now.
         """
         scale, lived = self._scale(so_far), list[_Lived]()
-        overlaps = _overlaps([at for at, _ in so_far.washed])
+        overlaps = parts_of_hours([at for at, _ in so_far.washed])
         hours = _parts(self.expected_per_h, so_far.counted_s)
         of_hours = float((hours**2).sum()) / max(1.0, float(hours.sum())) ** 2
         while True:
             lived += [
                 self._live(one, so_far, rule, scale, of_hours, overlaps)
-                for one in self._sites[len(lived) :]
+                for one in self._as_noted(so_far)[len(lived) :]
             ]
             log = np.array([one.logs[2] for one in lived])
             weights = weigh(log, np.zeros(len(log), np.bool_), FEW)
@@ -228,13 +272,12 @@ class Followed:
 
     def outcomes(self, past: Past, places: Ints, so_far: SoFar, rules: Sequence[Rule]) -> Floats:
         """What becomes of the whole day under rules; shape (rules, places, OUTCOMES)."""
-        overlaps = _overlaps([at for at, _ in so_far.washed])
-        rows, sets = [], so_far.sets(self.planned_sets)
+        overlaps = parts_of_hours([at for at, _ in so_far.washed])
+        rows, sets, sites = [], so_far.sets(self.planned_sets), self._as_noted(so_far)
         for place in places.tolist():
-            one = self._sites[place]
-            conditions = _multiplied(one.expected, overlaps, past.factors[place])
-            cars = make_cars(one.streams, one.prepared.site, conditions)
-            rows.append(read_outcomes(Replication(one.prepared, cars), tuple(rules), sets))
+            one = sites[place]
+            conditions = with_cars_times(one.expected, overlaps, past.factors[place])
+            rows.append(read_outcomes(one.day(conditions), tuple(rules), sets))
         return np.stack(rows, axis=1)
 
     def _scale(self, so_far: SoFar) -> float | None:
@@ -287,7 +330,7 @@ def _parts(per_h: Sequence[float], at_s: float) -> Floats:
     return np.diff([cars_until(per_h, end) for end in ends], prepend=0.0)
 
 
-def _overlaps(times_s: Sequence[float]) -> Floats:
+def parts_of_hours(times_s: Sequence[float]) -> Floats:
     """Share of each clock hour that lies before the first time, between two, after the last one;
     shape (24, times + 1)."""
     edges, hours = np.array([0.0, *times_s, DAY_END_S]) / 3600.0, np.arange(24.0)[:, None]
@@ -295,10 +338,15 @@ def _overlaps(times_s: Sequence[float]) -> Floats:
     return np.asarray(np.maximum(end - begin, 0.0))
 
 
-def _multiplied(conditions: Conditions, overlaps: Floats, factors: Floats) -> Conditions:
+def with_cars_times(conditions: Conditions, overlaps: Floats, factors: Floats) -> Conditions:
     """The day with its cars multiplied, in each part by its own factor."""
     cars = np.array(conditions.arrivals_per_h) * (overlaps @ factors)
     return replace(conditions, arrivals_per_h=tuple(cars.tolist()))
+
+
+def _most_cars(streams: DayDraw, site: Site, expected: Conditions) -> DayCars:
+    cars = tuple(ROOM * cars for cars in expected.arrivals_per_h)
+    return make_cars(streams, site, replace(expected, arrivals_per_h=cars))
 
 
 def _exits(done: Run) -> Floats:
@@ -331,7 +379,7 @@ def _live(
     factors = better_factors(np.ones(len(times)), wanted, usual)
     off_by = np.maximum(LEAST_OFF, COUNT_OFF * wanted)
     for _ in range(FITS):
-        past = _multiplied(one.expected, overlaps, np.append(factors, rest))
+        past = with_cars_times(one.expected, overlaps, np.append(factors, rest))
         done = one.run(until(past, so_far.now_s), rule, sets)
         had = washed_until(done, times)
         if np.all(np.abs(had - wanted) <= off_by):

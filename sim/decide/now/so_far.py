@@ -10,20 +10,26 @@ from sim.day.rules import HOODS_SEEN, Clock, CrewClock, Rule, SetChange
 from sim.inputs import Site
 from sim.inputs.logbook import (
     ADVICE,
+    CAME,
     CARS,
     DAMP_HOODS,
+    FELT,
     FULL,
     GO_BACK,
     HOUR,
+    LEFT,
     REDUCE_NOW,
     REDUCED,
     SET_CHANGED,
+    SOMEBODY,
     STAY,
+    STOP,
     STRIP,
     TURNED_AWAY,
     WIPING,
     LogEntry,
 )
+from sim.learn.felt import Felt, felt_in
 from sim.learn.weighed_day import cars_until
 
 HOUR_S, DAY_END_S = 3600.0, 86_400.0
@@ -54,6 +60,9 @@ class SoFar:
         strips: times [s] and moisture of a strip from the wheel [kg/kg].
         switched: times [s] and whether the wiping is reduced from then on, by time.
         sets_s: when a dry set was put on [s].
+        felt: the air as it was felt, by time.
+        left_s: when each of those left who have not come back [s].
+        stands_s: since when the belt stands [s]; None where it runs, as far as noted.
         said: ``reduced`` or ``full``, as was advised last for right then; empty for nothing.
         last_s: of the last entry that tells of any of this [s]; None without one.
     """
@@ -65,6 +74,9 @@ class SoFar:
     strips: tuple[tuple[float, float], ...] = ()
     switched: tuple[tuple[float, bool], ...] = ()
     sets_s: tuple[float, ...] = ()
+    felt: tuple[Felt, ...] = ()
+    left_s: tuple[float, ...] = ()
+    stands_s: float | None = None
     said: str = ""
     last_s: float | None = None
 
@@ -119,11 +131,13 @@ def so_far(
     hoods, strips = list[Looked](), list[tuple[float, float]]()
     switched, sets_s = list[tuple[float, bool]](), list[float]()
     turned = list[tuple[float, float, int]]()
+    felt, left, stands = list[Felt](), dict[str, float](), None
     said, told = "", list[float]()
     for one in held:
         if one.kind == DAMP_HOODS and one.count is not None:
             of = one.of or HOODS_SEEN
             hoods.append(Looked(one.at_s, min(one.count, of), of))
+            stands = None  # cars pass the wheel
         elif one.kind == STRIP and one.weight_kg is not None and one.weight_kg > dry_kg:
             strips.append((one.at_s, one.weight_kg / dry_kg - 1.0))
         elif one.kind == WIPING:
@@ -135,12 +149,21 @@ def so_far(
         elif one.kind == ADVICE:
             said = _said_for_now(one.word, said)
             continue
+        elif one.kind == FELT and (air := felt_in(one)) is not None:
+            felt.append(air)
+        elif one.kind == SOMEBODY and one.word == LEFT:
+            left[one.name] = one.at_s
+        elif one.kind == SOMEBODY and one.word == CAME and one.name in left:
+            del left[one.name]
+        elif one.kind == STOP:
+            stands = one.at_s if one.lasted_s is None else None
         elif one.kind not in (CARS, HOUR):
             continue
         told.append(one.at_s)
     return SoFar(
         now_s, _thinned(_washed(held, opens_s, expected_per_h)), tuple(turned), tuple(hoods),
-        tuple(strips), tuple(switched), tuple(sets_s), said, max(told, default=None),
+        tuple(strips), tuple(switched), tuple(sets_s), tuple(felt),
+        tuple(left.values()), stands, said, max(told, default=None),
     )  # fmt: skip
 
 
