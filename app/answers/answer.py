@@ -12,7 +12,7 @@ import hashlib
 from collections.abc import Callable, Hashable, Sequence
 from concurrent.futures import Executor, Future
 from dataclasses import asdict, dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 from functools import cache, cached_property, partial
 from importlib.metadata import version
 from typing import Generic, TypeVar, cast
@@ -33,6 +33,8 @@ from sim.learn.answer import SCHEMA as MEASURED
 LIBRARIES = ("simpy", "numpy", "scipy", "psychrolib")
 MODEL = "3"
 """Raised whenever the model gives other figures for the same question."""
+
+FORTNIGHT = timedelta(days=14)
 
 Asked = TypeVar("Asked")
 Found = TypeVar("Found")
@@ -209,6 +211,7 @@ class Desk:
         self.past = runner.past if runner else Past()
         self.look: Look = self.past.look
         self._made: dict[Hashable, object] = {}
+        self._logs: dict[date, tuple[LogEntry, ...]] = {}
 
     @cached_property
     def data(self) -> SiteData:
@@ -231,8 +234,14 @@ class Desk:
         return store.load_plans(self.session, self.site.id)
 
     def log(self, day: date) -> tuple[LogEntry, ...]:
-        """The logbook of a day."""
-        return self.once(("log", day), lambda: store.load_log(self.session, self.site.id, day, day))
+        """The logbook of a day; a fortnight of it is read at once."""
+        for first, entries in self._logs.items():
+            if first <= day < first + FORTNIGHT:
+                return tuple(one for one in entries if one.day == day)
+        first = day - timedelta(days=1)  # who asks for a day mostly asks for its evening before too
+        last = first + FORTNIGHT - timedelta(days=1)
+        self._logs[first] = store.load_log(self.session, self.site.id, first, last)
+        return self.log(day)
 
     def once(self, name: Hashable, make: Callable[[], Made]) -> Made:
         """What `make` gives, asked for once."""

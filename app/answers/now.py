@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from app.answers.checks import Readiness
 from app.answers.planning import PlanView
@@ -18,7 +19,7 @@ from sim.day.rules import FULL, Rule, parse_rule
 from sim.decide.now.advice import Ahead, act_by_plan, look_ahead, tell
 from sim.decide.now.answer import STALE_S, Act, NowAnswer
 from sim.decide.now.follow import Followed
-from sim.decide.now.so_far import so_far, windows_of
+from sim.decide.now.so_far import HOUR_S, SoFar, so_far, windows_of
 from sim.decide.switching.question import SwitchQuestion
 from sim.inputs import LogEntry
 from sim.inputs.logbook import ADVICE
@@ -86,6 +87,29 @@ class NowCache:
         self._ahead: OrderedDict[object, Ahead] = OrderedDict()
         self._lock = threading.Lock()
 
+    def is_ready(self, key: str, plan: Rule) -> bool:
+        """Whether the sites of a day are at hand."""
+        return (key, plan.text) in self._followed
+
+    def make_ready(self, key: str, question: SwitchQuestion, plan: Rule) -> None:
+        """Have the sites of a day at hand, and all that an answer takes, so that its first entry
+        takes no longer than the others."""
+        with self._lock:
+            if not self.is_ready(key, plan):
+                look_ahead(
+                    self._sites(key, question, plan), SoFar(HOUR_S * question.site.line.open_h)
+                )
+
+    def _sites(self, key: str, question: SwitchQuestion, plan: Rule) -> Followed:
+        day = key, plan.text
+        followed = self._followed.get(day)
+        if followed is None:
+            followed = self._followed[day] = Followed(question, plan)
+            while len(self._followed) > self.DAYS:
+                self._followed.popitem(last=False)
+        self._followed.move_to_end(day)
+        return followed
+
     def answer(
         self,
         key: str,
@@ -101,19 +125,13 @@ class NowCache:
         Args:
             key: names the question.
         """
-        day = key, plan.text
         news = tuple(one for one in entries if one.kind != ADVICE)
-        asked = (day, news, now_s)
+        asked = (key, plan.text, news, now_s)
         with self._lock:
             if asked not in self._ahead:
                 if not may_compute:
                     return None
-                followed = self._followed.get(day)
-                if followed is None:
-                    followed = self._followed[day] = Followed(question, plan)
-                    while len(self._followed) > self.DAYS:
-                        self._followed.popitem(last=False)
-                self._followed.move_to_end(day)
+                followed = self._sites(key, question, plan)
                 known = so_far(entries, now_s, question.site, followed.expected_per_h)
                 self._ahead[asked] = look_ahead(followed, known)
                 while len(self._ahead) > self.ANSWERS:
@@ -122,6 +140,24 @@ class NowCache:
             ahead = self._ahead[asked]
         said = so_far(entries, now_s, question.site, question.conditions.arrivals_per_h).said
         return tell(ahead, said)
+
+
+def made_ready(
+    nows: NowCache, view: SwitchView, day_plan: PlanView, now_s: float
+) -> Callable[[], None] | None:
+    """What has the sites of a day at hand before its first entry; None where they are, after
+    closing, and while the day's answer may still change.
+
+    Args:
+        view, day_plan: as for `find_now`.
+    """
+    question = view.asked.question
+    if question is None or not view.is_final or now_s >= HOUR_S * question.site.line.close_h:
+        return None
+    plan = rule_of_the_day(view, day_plan)
+    if nows.is_ready(view.key, plan):
+        return None
+    return partial(nows.make_ready, view.key, question, plan)
 
 
 def find_now(

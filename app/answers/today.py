@@ -21,7 +21,7 @@ from sim.decide.cloth.answer import ClothAnswer
 from sim.decide.staff.answer import StaffAnswer
 from sim.decide.staff.week import missing_people, planned_people
 from sim.decide.switching.answer import AdvisedDay, ComingAnswer, DayPlan, Rule, WhenToReduce
-from sim.inputs import PlannedShift, Scenario, Site, Weighing
+from sim.inputs import LogEntry, PlannedShift, Scenario, Site, Weighing
 from sim.learn.answer import WorthOfMeasuring
 
 LOOK_AHEAD_DAYS = 14
@@ -77,6 +77,7 @@ class TodayFound:
         plan: its plan, with the answer of before where there is none of now.
         switch: when to reduce, as it is known. rule: the same, whole; None until it was worked out.
         cover: None where nobody is needed.
+        log: of today.
         checks: of the site, as they stand today, and the devices that are down.
         cloth, worth: None until they were worked out; weighings: those of the site.
         strip: the next days; ahead: days with cars among the next `LOOK_AHEAD_DAYS`.
@@ -86,6 +87,7 @@ class TodayFound:
     switch: SwitchView
     rule: WhenToReduce | None
     cover: Cover | None
+    log: tuple[LogEntry, ...]
     checks: Readiness
     cloth: ClothAnswer | None
     worth: WorthOfMeasuring | None
@@ -144,6 +146,7 @@ def find_today(desk: Desk, today: date) -> TodayFound:
         switch=switch,
         rule=_rule(plan, switch),
         cover=_cover(desk, plan, desk.open(STAFF, today).result),
+        log=desk.log(today),
         checks=readiness(desk, today),
         cloth=found,
         worth=desk.open(WORTH, busy).result,

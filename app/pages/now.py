@@ -10,7 +10,7 @@ from fastapi import Request
 
 from app.answers.answer import Desk, with_earlier
 from app.answers.checks import Readiness, readiness
-from app.answers.now import NowFound, find_now
+from app.answers.now import NowFound, find_now, made_ready
 from app.answers.planning import PLAN, PlanView
 from app.answers.switching import SWITCH, SwitchView
 from app.catalogue import _
@@ -64,6 +64,9 @@ def now_part(
     if site.data.stands_on is not None:
         now_s = _asked_s(request.query_params.get("at", ""), now_s)
     found = find_now(web.nows, view, plan, checks, log, now_s, may_compute=web.runner.may_begin)
+    ready = made_ready(web.nows, view, plan, now_s) if web.runner.may_begin else None
+    if ready is not None and not checks.must_stop and not web.runner.is_closing:
+        web.runner.aside(ready)  # the page does not wait for it, nor does the first entry then
     says = None if found is None else now_words(found)
     if found is None or says is None:
         return None

@@ -30,7 +30,7 @@ from app.pages.forms import text_of
 from app.pages.now import NowPart, now_part
 from app.pages.waiting import REFRESH_S, before
 from app.pages.writing import carry_out, new_request_key, request_key_of, version_of
-from app.sites.reading import StoredSite, log_of
+from app.sites.reading import StoredSite
 from app.words.numbers import NOTHING, about, clock, whole
 from app.words.phrases import Statement, air_words
 from app.words.short_handed import JOBS, effect, name_of
@@ -162,8 +162,7 @@ def _page(
     plan = found.plan
     is_moving = plan.running is not None or plan.asked.held.running is not None
     short = _short(request, web, site, found, problems, stale)
-    log = log_of(web.database, site.id, web.today(site))
-    now = now_part(request, web, site, log, found.switch, found.plan, found.checks, "today")
+    now = now_part(request, web, site, found.log, found.switch, found.plan, found.checks, "today")
     return render(
         request, "today/today.html", _shown(site, found, short, now), title=_("Today"),
         current="today", site=site, kind="hand board", status=status,
