@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from tests.planted.fault import Fault, faults_in
 
+REST = "tests/decide/test_now_rest.py"
 PAGE = "tests/pages/test_logbook_page.py"
 
 FAULTS: list[Fault] = [
@@ -31,5 +32,35 @@ FAULTS: list[Fault] = [
         (" if opens_s < at < closes_s}", "}"),
         ("<= NEAR_PLAN_S for at", "<= 2.0 * NEAR_PLAN_S for at"),
         ("word == entry.word and abs(", "abs("),
+    ),
+    *faults_in(
+        "sim/decide/now/evening.py",
+        (REST,),
+        ("known.last_s < HOUR_S * line.close_h - LATEST_COUNT_S", "known.last_s < 0.0"),
+        ("if at > HOUR_S * line.open_h", "if at >= 0.0"),
+        ("totals[-1] / usual[-1]", "1.0"),
+        ("spread=DemandSpread(0.0, 0.0)", "spread=expected.spread"),
+    ),
+    *faults_in(
+        "sim/decide/now/rest.py",
+        (REST,),
+        ("max(site.line.stop_median_s, stood)", "site.line.stop_median_s"),
+        ("value_at(people, max(0.0, at - DUE_S))", "0.0"),
+        ("then < count", "then > count"),
+    ),
+    *faults_in(
+        "sim/learn/felt.py",
+        (REST,),
+        (
+            "one.humidity * saturation_pressure_pa(temp)",
+            "one.humidity * saturation_pressure_pa(temps[hour])",
+        ),
+        ("range(begin, 24)", "range(24)"),
+    ),
+    *faults_in(
+        "sim/day/night.py",
+        (REST,),
+        ("parse_rule(self.rule) if self.rule else rule", "rule"),
+        ("closing(site, before, cars, rule, sets)", "closing(site, before, cars, rule)"),
     ),
 ]
