@@ -27,19 +27,22 @@ class Early:
         self._process = context.Process(target=_load, args=(theirs,))
         self._process.start()
         theirs.close()
+        self._is_taken = False
         atexit.register(self.end)  # before the interpreter waits for its children
 
     def taken(self) -> tuple[Connection, BaseProcess]:
         """Our end of its pipe, and the process, from now on the caller's to end."""
+        self._is_taken = True
         atexit.unregister(self.end)
         return self._pipe, self._process
 
     def end(self) -> None:
-        """End it: it has done nothing yet."""
+        """End it, unless it was taken: it has done nothing yet."""
         atexit.unregister(self.end)
-        self._process.kill()
-        self._process.join()
-        self._pipe.close()
+        if not self._is_taken:
+            self._process.kill()
+            self._process.join()
+            self._pipe.close()
 
 
 def _load(pipe: Connection) -> None:

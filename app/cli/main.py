@@ -24,10 +24,18 @@ from sim.units import parse_day, whole_number
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run a command; returns the exit code: 0 done, 1 refused with a sentence, 2 wrong usage."""
     parsed = _parser().parse_args(arguments)
-    if getattr(parsed, "serves", False) and not getattr(parsed, "plan_only", False):
-        from app.answers.early import Early
+    if not getattr(parsed, "serves", False) or getattr(parsed, "plan_only", False):
+        return _carry_out(parsed)
+    from app.answers.early import Early
 
-        parsed.early = Early()
+    parsed.early = Early()
+    try:
+        return _carry_out(parsed)
+    finally:
+        parsed.early.end()
+
+
+def _carry_out(parsed: argparse.Namespace) -> int:
     with loading():
         from app.cli.carried_out import carry_out  # all the rest of the program
     return carry_out(parsed)
