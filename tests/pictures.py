@@ -25,12 +25,14 @@ SPARE_PX = 8
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A picture of the top of a page: file, address, width [px], and what it ends below."""
+    """A picture of the top of a page: file, address, width [px], what it ends below, and a folded
+    part that is opened for it."""
 
     name: str
     address: str
     width: int
     last: str
+    opened: str = ""
 
 
 BUSY = datetime.date(2026, 7, 18)
@@ -40,6 +42,14 @@ PICTURES = (
     Picture("watch-the-day.png", f"{DEMO}/watch/{BUSY}", 1280, "#watch .key"),
     Picture("plan-a-day.png", PEAK, 1280, "table.compare >> nth=0 >> tbody tr >> nth=6"),
     Picture("plan-a-day-phone.png", PEAK, 390, "table.compare >> nth=0 >> tbody tr >> nth=3"),
+    Picture("logbook-phone.png", f"{DEMO}/logbook", 390, ".kinds"),
+    Picture(
+        "what-happened.png",
+        f"{DEMO}/happened/{BUSY:%Y-%m}",
+        1280,
+        "main table >> tbody tr >> nth=-1",
+        "main .fold >> nth=0",
+    ),
     Picture("counts.png", f"{DEMO}/counts", 1280, ".fold >> nth=2"),
     Picture("site.png", f"{DEMO}/site", 1280, "#leading"),
 )
@@ -53,6 +63,8 @@ def take(browser: Browser, url: str, picture: Picture, folder: Path) -> int:
         page = context.new_page()
         page.goto(picture.address)
         page.wait_for_load_state("networkidle")  # what a script fetches is drawn
+        if picture.opened:
+            page.locator(picture.opened).evaluate("part => { part.open = true }")
         box = page.locator(picture.last).bounding_box()
         if box is None:
             raise LookupError(f"{picture.address} does not show {picture.last}")
@@ -63,6 +75,20 @@ def take(browser: Browser, url: str, picture: Picture, folder: Path) -> int:
             clip={"x": 0, "y": 0, "width": picture.width, "height": height},
         )
     return len(raw)
+
+
+def note_a_morning(browser: Browser, url: str) -> None:
+    """Notes cars and damp hoods of the day as a phone does, so that there is something to go by."""
+    with browser.new_context(base_url=url, viewport={"width": 390, "height": 844}) as context:
+        page = context.new_page()
+        page.goto(f"{DEMO}/logbook?kind=cars")
+        cars = page.locator("#kind-cars")
+        cars.get_by_label("Cars so far").fill("41")
+        cars.get_by_role("button", name="Store").click()
+        page.locator(".done").wait_for()
+        page.goto(f"{DEMO}/logbook?kind=damp")
+        page.locator("#kind-damp").get_by_role("button", name="1", exact=True).click()
+        page.locator(".done").wait_for()
 
 
 def main() -> int:
@@ -79,6 +105,7 @@ def main() -> int:
         prepare_demo(data, planning.FIRST_REPLICATIONS, BUSY)
         with serve(data, BUSY) as served, sync_playwright() as playwright:
             browser = playwright.chromium.launch(executable_path=path, args=list(chromium.FLAGS))
+            note_a_morning(browser, served.url)
             for picture in PICTURES:
                 size = take(browser, served.url, picture, FOLDER)
                 too_large = too_large or size > MOST_BYTES

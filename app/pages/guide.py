@@ -43,6 +43,16 @@ TERMS = "terms"
 TERMS_TITLE = "What the words mean"
 _NAME = re.compile(r"[a-z0-9][a-z0-9-]{0,60}")
 _ANCHOR = re.compile(r"\{#([a-z-]+)\}$")
+WIDE_COLUMNS = 4
+"""Columns from which on a table does not fit a phone."""
+_ROLES = {
+    "table_open": "table",
+    "thead_open": "rowgroup",
+    "tbody_open": "rowgroup",
+    "tr_open": "row",
+    "th_open": "columnheader",
+    "td_open": "cell",
+}
 _LOWER_OR_HIGHER = re.compile(r"</?su[bp]>")
 
 
@@ -100,6 +110,7 @@ def read_guide(name: str, folder: Path = FOLDER) -> Guide:
     if tokens and tokens[0].type == "heading_open" and tokens[0].tag == "h1":
         tokens = tokens[3:]
     _point_links(tokens)
+    _head_cells(tokens)
     second = ("heading_open", "h2", 0)
     heads = [at for at, it in enumerate(tokens) if (it.type, it.tag, it.level) == second]
     lead, *parts = (tokens[start:end] for start, end in pairwise([0, *heads, len(tokens)]))
@@ -117,7 +128,7 @@ def _title(text: str, name: str) -> str:
 
 def _html(tokens: Sequence[Token]) -> Markup:
     html: str = _MARKDOWN.renderer.render(tokens, _MARKDOWN.options, {})
-    html = html.replace("<table>", '<div class="wide" tabindex="0"><table>')
+    html = html.replace("<table", '<div class="wide" tabindex="0"><table')
     html = html.replace("</table>", "</table></div>")
     return Markup(html)  # noqa: S704 - from our own file, HTML in it escaped
 
@@ -155,6 +166,37 @@ def _point_links(tokens: Sequence[Token]) -> None:
                 child.attrSet("href", guide_address(match.group(1)) + (match.group(2) or ""))
 
 
+def _head_cells(tokens: Sequence[Token]) -> None:
+    """Cells of a table that is too wide for a phone carry their head, which then stands over each.
+
+    A table whose rows become blocks keeps its roles only where they are written out.
+    """
+    table: list[Token] = []
+    for token in tokens:
+        if token.type == "table_open":
+            table = []
+        table.append(token)
+        if token.type != "table_close":
+            continue
+        heads = [
+            inline.content
+            for opened, inline in pairwise(table)
+            if opened.type == "th_open" and inline.type == "inline"
+        ]
+        if len(heads) < WIDE_COLUMNS:
+            continue
+        at = 0
+        for part in table:
+            if part.type == "tr_open":
+                at = 0
+            elif part.type == "td_open":
+                part.attrSet("data-head", heads[at])
+                at += 1
+            if part.type in _ROLES:
+                part.attrSet("role", _ROLES[part.type])
+        table[0].attrSet("class", "cells")
+
+
 def _set_lower_or_higher(state: StateInline, silent: bool) -> bool:
     """Reads the tags of letters set lower or higher, which equations need."""
     found = _LOWER_OR_HIGHER.match(state.src, state.pos)
@@ -166,7 +208,9 @@ def _set_lower_or_higher(state: StateInline, silent: bool) -> bool:
     return True
 
 
-_MARKDOWN = MarkdownIt("commonmark", {"html": False}).enable("table")
+_MARKDOWN = MarkdownIt("commonmark", {"html": False, "typographer": True}).enable(
+    ["table", "smartquotes"]
+)
 _MARKDOWN.inline.ruler.before("html_inline", "lower_or_higher", _set_lower_or_higher)
 
 

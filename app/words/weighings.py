@@ -337,6 +337,8 @@ def judged_rows(row: CheckedWeighing, system: str) -> list[tuple[str, str, str, 
 def _kept(values: Three, system: str) -> str:
     """The middle of weights and where it lies."""
     low, middle, high = (quantity(kg, "small_mass", 2).show(system) for kg in values)
+    if low == high:  # a site that entered it draws none
+        return middle
     return _("{middle} ({low}–{high})", middle=middle, low=low, high=high)
 
 

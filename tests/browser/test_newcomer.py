@@ -125,7 +125,7 @@ def test_all_of_it_works_without_script(page: Page, own: Served) -> None:
     page.goto(f"{EMPTY}/counts")
     upload(page, "counts.csv", "date,hour,cars_arrived\n2026-06-01,7,23\n2026-06-01,8,41\n")
     page.get_by_role("button", name="Store 2 hours of cars arrived").click()
-    expect(page.locator(".answer")).to_have_text("64 cars arrived are stored, on 1 day.")
+    expect(page.locator(".answer")).to_have_text("64 cars arrived on 1 day.")
     page.goto(f"{EMPTY}/site")
     page.get_by_label("Conveyor speed", exact=True).fill("55 ft/min")
     page.get_by_role("button", name="Store Hours and belt").click()

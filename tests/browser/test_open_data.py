@@ -82,7 +82,7 @@ def test_open_counts_become_a_planned_day(page: Page, own: Served) -> None:
     expect(main).to_contain_text(f"Lines with cars outside the opening hours: {stray}.")
     assert _stored(own).counted == TYPED
     page.get_by_role("button", name=f"Store {len(found):,} hours of cars arrived").click()
-    expect(main).to_contain_text(f"{total:,} cars arrived are stored, on 70 days.")
+    expect(main).to_contain_text(f"{total:,} cars arrived on 70 days.")
     assert {(row.day, row.hour): row.cars for row in _stored(own).counts} == found
 
     # The weather: what the table lacks is named, with its line.

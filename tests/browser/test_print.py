@@ -59,12 +59,17 @@ def test_plan_prints_on_two_sheets(page: Page, paper: str) -> None:
     "address", [PEAK, f"{DEMO}/today", f"{DEMO}/counts", f"{DEMO}/site", REDUCE, SHEET]
 )
 def test_paper_has_nothing_to_press_and_loses_nothing(page: Page, address: str) -> None:
-    """On paper there is no button and no list of pages; black on white, all within the sheet."""
+    """On paper there is no button and no list of pages; black on white, all within the sheet.
+
+    A term is plain words there: the heads of a table are repeated on its next sheet, buttons among
+    them are not.
+    """
     width, _height = _on_paper(page, address, "A4")
     pressed = page.locator(PRESSED)
     assert pressed.count() == 0
     underlined = """() => [...document.querySelectorAll('button.term')].filter(
-        one => getComputedStyle(one).textDecorationLine !== 'none').length"""
+        one => getComputedStyle(one).textDecorationLine !== 'none'
+            || getComputedStyle(one).display !== 'contents').length"""
     assert page.evaluate(underlined) == 0
     assert page.evaluate("document.documentElement.scrollWidth") <= width + 1
     colours = page.evaluate(
@@ -112,6 +117,48 @@ def test_day_sheet_with_every_caution_prints_on_one_sheet(page: Page, paper: str
     heads = {"stop": "Stop.", "caution": "Caution."}
     page.evaluate(_MORE, [[one.weight, heads[one.weight], one.text] for one in ALL_AT_ONCE])
     assert page.locator(".mind > :is(.stop, .caution)").count() == 1 + len(ALL_AT_ONCE)
+    bottom = page.evaluate("document.querySelector('main').getBoundingClientRect().bottom")
+    assert bottom <= height
+    assert _sheets(page.pdf(format=paper)) == 1
+
+
+_FULL = """([cues, hours, people, points]) => {
+  const fill = (selector, count) => {
+    const rows = [...document.querySelectorAll(selector)];
+    if (!rows.length) throw new Error(`nothing is ${selector}`);
+    for (let at = rows.length; at < count; at += 1) rows.at(-1).after(rows.at(-1).cloneNode(true));
+  };
+  const head = '<th>Cue</th><th>Reduce</th><th>Go back to full</th><th>Note</th>';
+  const cell = 'Damp hoods among the last twenty';
+  const note = 'If that fails. Look at the last twenty hoods every 20 min.';
+  const row = `<tr><th>${cell}</th><td class="big">11 or more</td><td class="big">1 or fewer</td>`;
+  document.querySelector('.cols > .whole:has(.cue-table)')?.remove();
+  document.querySelector('.cols').insertAdjacentHTML('afterbegin', `<section class="whole">
+    <h2>Cues</h2><table class="cue-table"><thead><tr>${head}</tr></thead>
+    <tbody>${`${row}<td>${note}</td></tr>`.repeat(cues)}</tbody></table></section>`);
+  if (!document.querySelector('.comes')) {
+    document.querySelector('.cols > section:nth-of-type(3)').insertAdjacentHTML(
+      'beforeend', '<ul class="comes"><li>Fay 8:30–14:30</li></ul>');
+  }
+  fill('.comes li', people);
+  fill('.write tbody tr', hours);
+  fill('.list li', points);
+}"""
+"""A sheet with as many cues, hours, people and points as a full day has."""
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize(
+    ("cues", "hours", "people"), [(3, 13, 11), (2, 13, 12), (3, 17, 15), (1, 17, 11)]
+)
+def test_day_sheet_of_a_full_day_prints_on_one_sheet(
+    page: Page, paper: str, cues: int, hours: int, people: int
+) -> None:
+    """A day with a cue for each reading, long hours and many people still ends with its page."""
+    _width, height = _on_paper(page, SHEET, paper)
+    page.evaluate(_FULL, [cues, hours, people, 6])
+    assert page.locator(".cue-table tbody tr").count() == cues
+    assert page.locator(".write tbody tr").count() == hours
     bottom = page.evaluate("document.querySelector('main').getBoundingClientRect().bottom")
     assert bottom <= height
     assert _sheets(page.pdf(format=paper)) == 1

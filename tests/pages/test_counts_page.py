@@ -53,7 +53,7 @@ def test_nothing_is_stored_before_it_is_confirmed(client: TestClient) -> None:
     assert "Monday 13 July 2026" in preview.text
     assert past(client).counts == ()
     stored = confirm(client, preview)
-    assert "73 cars arrived are stored, on 2 days." in stored.text
+    assert "73 cars arrived on 2 days." in stored.text
     assert past(client).counts == (
         HourCount(date(2026, 7, 13), 7, 0, 20),
         HourCount(date(2026, 7, 13), 8, 0, 31),
