@@ -25,6 +25,7 @@ from app.pages import errors, sites, today
 from app.pages.deps import SPREADSHEET, STATIC, Web, guard, keep_guests_out, make_templates
 from app.pages.security import FORM_LIMIT_BYTES, LOCAL_HOSTS, KnownHosts, Outermost, Seals, Visit
 from app.settings import Settings
+from app.sites.keeping import Nightly
 
 PACKED = 6
 """How hard answers are compressed, 1 to 9: more takes longer and saves a hundredth."""
@@ -145,6 +146,7 @@ def create_app(settings: Settings, apart: Apart | None = None, *, is_whole: bool
     database = open_database(settings.database_path)
     runner = Runner(database, settings.workers, settings.now, settings.clock)
     runner.on_asked = partial(kinds.drop_stale, database, runner)
+    nightly = Nightly(database, settings) if apart is not None else None
     if apart is not None:
         runner.elsewhere, database.on_written = apart, apart.changed
 
@@ -152,8 +154,12 @@ def create_app(settings: Settings, apart: Apart | None = None, *, is_whole: bool
     async def running(app: FastAPI) -> AsyncIterator[None]:
         if apart is not None:
             apart.start()
+        if nightly is not None:
+            nightly.start()
         runner.aside(lambda: kinds.take_up(database, runner))
         yield
+        if nightly is not None:
+            nightly.close()
         if apart is not None:
             apart.close()
         runner.close()

@@ -23,6 +23,8 @@ WRITERS = (
     GATE,
     # Leases and heartbeats, by which server processes share studies: no act of a person.
     "app.answers.studies.book",
+    # Copies of whole files, made and put in place: no row of anybody's is changed.
+    "app.sites.keeping",
 )
 SETTINGS = "app.settings"
 THREADS = "app"

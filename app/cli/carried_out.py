@@ -8,7 +8,7 @@ from collections.abc import Callable
 
 from rich.console import Console
 
-from app.cli import commands
+from app.cli import commands, keeping
 from app.cli.serving import Refused
 from app.settings import BadSettings, Settings, read_settings
 from app.sites.changes import Stale
@@ -20,11 +20,12 @@ Run = Callable[[argparse.Namespace, Settings, Console], None]
 
 
 def carry_out(parsed: argparse.Namespace) -> int:
-    """Run the function of `commands` that a command names; returns the exit code."""
+    """Run the function of `commands` or `keeping` that a command names; returns the exit code."""
     # Where the output is for whoever reads the JSON, people are told beside it.
     is_beside = getattr(parsed, "json", None) == "-"
     console = Console(stderr=is_beside, highlight=False, soft_wrap=False)
-    run: Run = getattr(commands, parsed.run)
+    room = commands if hasattr(commands, parsed.run) else keeping
+    run: Run = getattr(room, parsed.run)
     try:
         given = {
             name: value

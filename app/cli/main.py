@@ -241,6 +241,33 @@ def _parser() -> argparse.ArgumentParser:
         "--anew", action="store_true",
         help="make a new authority too, which every phone then has to be told to trust",
     )  # fmt: skip
+    copied = command(
+        "backup",
+        "backup",
+        "Copy the database, which may be in use, and look the copy through.",
+        "backup", "backup /mnt/stick",
+    )  # fmt: skip
+    copied.add_argument(
+        "folder", metavar="FOLDER", nargs="?", help="where to (default: beside the database)"
+    )
+    back = command(
+        "restore",
+        "restore",
+        "Put a backup in the place of the database, which is kept under another name.",
+        "restore data/backups/clothcast-20260718T031200Z.sqlite3",
+    )
+    back.add_argument("file", metavar="FILE")
+    followed = command(
+        "verify",
+        "verify",
+        "Follow the history of every change and say whether any of it was altered.",
+        "verify", "verify --against '1a2b 3c4d 5e6f 7081'",
+    )  # fmt: skip
+    followed.add_argument("file", metavar="FILE", nargs="?", help="a backup, in place of it")
+    followed.add_argument(
+        "--against", metavar="VALUE", default="",
+        help="a value that a day sheet printed: say whether the history still goes back to it",
+    )  # fmt: skip
     return top
 
 

@@ -8,9 +8,10 @@ import sqlite3
 import tempfile
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
+from urllib.parse import quote
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, inspect, text
 from sqlalchemy.exc import DatabaseError
@@ -20,13 +21,17 @@ from sqlalchemy.pool import ConnectionPoolEntry, QueuePool
 if TYPE_CHECKING:  # slow to load, and a database is hardly ever of an older shape
     from alembic.config import Config
 
-__all__ = ["CannotOpen", "Database", "Session", "begin_write", "migration_config", "open_database"]
+__all__ = [
+    "CannotOpen", "Database", "Session", "backups_of", "begin_write", "copy_database",
+    "migration_config", "open_copy", "open_database",
+]  # fmt: skip
 
 MIGRATIONS = Path(__file__).with_name("migrations")
 REVISION_PREFIX = "clothcast_"
 BUSY_MS = 30_000
 """How long a write waits for another one to finish [ms]; longer than a lease of studies, because on
 a busy machine a process that stands back may be kept from ending its own for many seconds."""
+BACKUPS = "backups"
 WRITE = "clothcast_write"
 _MAKING = threading.Lock()
 """Alembic makes one database at a time in a process."""
@@ -135,6 +140,40 @@ def open_database(path: Path | None) -> Database:
         except OSError as fault:
             raise CannotOpen(CANNOT_OPEN, path=path, reason=fault.strerror or fault) from fault
     return Database(_opened(path, path), path)
+
+
+def open_copy(path: Path) -> Database:
+    """Open a database file to read it as it stands: it is neither made nor brought to another
+    shape.
+
+    Raises:
+        CannotOpen: if it is none of ours in the present shape, or not there.
+    """
+    if not path.is_file():
+        raise CannotOpen("There is no file {path}.", path=path)
+    url = f"file:{quote(str(path.resolve()))}?mode=ro&uri=true"
+    engine = create_engine(f"sqlite:///{url}", connect_args={"check_same_thread": False})
+    database = Database(engine, path)
+    try:
+        with database.session() as session:
+            is_ours = _is_newest(session.connection())
+    except CannotOpen:
+        database.close()
+        raise
+    if not is_ours:
+        database.close()
+        raise CannotOpen("{path} is no database of this Clothcast’s shape.", path=path)
+    return database
+
+
+def copy_database(source: Path, target: Path) -> None:
+    """Copy a database that may be in use, as it stands at one moment, into one file."""
+    with (
+        closing(sqlite3.connect(f"{source.resolve().as_uri()}?mode=ro", uri=True)) as read,
+        closing(sqlite3.connect(target)) as written,
+    ):
+        read.backup(written)
+        written.execute("PRAGMA journal_mode = DELETE")
 
 
 def _opened(path: Path | None, named: Path | None) -> Engine:
@@ -259,7 +298,24 @@ def _migrate(engine: Engine, path: Path | None) -> None:
             raise CannotOpen(OF_ANOTHER, path=path)
         if found is not None and found not in known:
             raise _unknown_revision(path, found, min(known))
+        if found is not None and path is not None:
+            _keep_before(path, found)
         command.upgrade(config, "head")
+
+
+def _keep_before(path: Path, revision: str) -> None:
+    """Copy a database as it is before it is brought to another shape, unless that was done."""
+    kept = backups_of(path) / f"before-{revision}{path.suffix}"
+    if not kept.exists():
+        kept.parent.mkdir(exist_ok=True)
+        part = kept.with_suffix(".part")
+        copy_database(path, part)
+        part.replace(kept)
+
+
+def backups_of(path: Path) -> Path:
+    """The folder of a database's backups, beside it."""
+    return path.parent / BACKUPS
 
 
 def _is_newest(connection: Connection) -> bool:

@@ -360,7 +360,8 @@ class PhoneRow(Base):
 class ChangeRow(Base):
     """One thing that somebody changed; `old` and `new` are None for a default.
 
-    `version` is the version of the site (of the plan, for a plan) that the change made.
+    `version` is the version of the site (of the plan, for a plan) that the change made, `chain` the
+    hash of the row and of all before it (`app.db.chain`).
     """
 
     __tablename__ = "changes"
@@ -375,6 +376,7 @@ class ChangeRow(Base):
     new: Mapped[object | None] = mapped_column(Plain)
     version: Mapped[int]
     request_key: Mapped[str] = mapped_column(String(120))
+    chain: Mapped[str] = mapped_column(String(64), server_default=text("''"))
 
 
 class RequestRow(Base):

@@ -14,6 +14,7 @@ from typing import TypeVar
 from sqlalchemy import ColumnElement, Table, and_, delete, insert, or_, select, update
 from sqlalchemy.orm import Session
 
+from app.db import chain
 from app.db.store import Exported, KnownExport, NewChange, Outcome
 from app.db.studies import LEASE, OPEN
 from app.db.tables import (
@@ -317,8 +318,16 @@ def _set_study(
 
 
 def add_changes(session: Session, changes: Iterable[NewChange], **shared: object) -> None:
-    """Add rows to the history; `shared` are the columns that a change itself does not have."""
-    _insert(session, ChangeRow, [{**item._asdict(), **shared} for item in changes])
+    """Add rows to the history, each linked to all before it; `shared` are the columns that a change
+    itself does not have."""
+    rows: list[dict[str, object]] = []
+    before = chain.last_link(session)
+    for item in changes:
+        row = {**item._asdict(), **shared}
+        texts = {name: None if row[name] is None else encode(row[name]) for name in ("old", "new")}
+        before = chain.link(before, {**row, **texts})
+        rows.append({**row, "chain": before})
+    _insert(session, ChangeRow, rows)
 
 
 def add_outcome(session: Session, key: str, digest: str, at: datetime, outcome: Outcome) -> None:

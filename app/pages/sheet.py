@@ -29,6 +29,7 @@ from app.pages.deps import SiteDep, WebDep, render
 from app.pages.security import LOCAL_HOSTS
 from app.pages.waiting import REFRESH_S, StudyProgress, before
 from app.pages.waiting import waiting as waiting_of
+from app.sites.keeping import sheet_value
 from app.words.numbers import clock, whole
 from app.words.phrases import Statement, TextTable, moment
 from app.words.rules import act_words, weight_words
@@ -85,6 +86,7 @@ class SheetPage:
         orders: None while there is no answer.
         code: opens the sheet on a phone; None where no phone reaches the address.
         made: when it was made, on the site's clock.
+        history: last value of the history, by which a later rewriting of it is found.
     """
 
     slug: str
@@ -96,6 +98,7 @@ class SheetPage:
     stops: tuple[Notice, ...]
     code: Markup | None
     made: str
+    history: str
 
 
 @router.get("/{slug}/sheet/{day}")
@@ -135,7 +138,7 @@ def show_sheet(request: Request, site: SiteDep, web: WebDep, day: str) -> Respon
         waiting = waiting_of(view)
     page = SheetPage(
         site.slug, view.day, units, lead, waiting, orders, (*stops, DEFERENCE),
-        _code(request), moment(web.now(), site.data.site.timezone),
+        _code(request), moment(web.now(), site.data.site.timezone), sheet_value(web.database),
     )  # fmt: skip
     return render(
         request, "sheet/sheet.html", page, title=_("Day sheet"), current="reduce", site=site,

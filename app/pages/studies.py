@@ -16,6 +16,7 @@ from app.catalogue import _, _n, long_date
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.forms import text_of
 from app.pages.waiting import left_words, stage_words, turn_words
+from app.sites.keeping import kept_of
 from app.sites.reading import StoredSite
 from app.words.numbers import whole
 from app.words.phrases import moment
@@ -54,7 +55,7 @@ class StudyEntry:
 @dataclass(frozen=True, slots=True)
 class StudiesPage:
     """The list of a site's studies: those that wait or run, and those that have ended; what is said
-    of work ahead, and whether any of it is to come."""
+    of work ahead, and whether any of it is to come; what is said of the copies of the database."""
 
     slug: str
     answer: str
@@ -62,6 +63,7 @@ class StudiesPage:
     ended: tuple[StudyEntry, ...]
     ahead: tuple[str, ...]
     is_to_come: bool
+    copies: tuple[str, ...]
 
     @property
     def follows(self) -> bool:
@@ -124,7 +126,24 @@ def _page(site: StoredSite, web: Web) -> StudiesPage:
         one, many = "One answer is being worked out.", "{count} answers are being worked out."
         answer = _n(one, many, len(running))
     ahead, is_to_come = _ahead_words(site, web)
-    return StudiesPage(site.slug, answer, running, ended, ahead, is_to_come)
+    copies = _copy_words(site, web)
+    return StudiesPage(site.slug, answer, running, ended, ahead, is_to_come, copies)
+
+
+def _copy_words(site: StoredSite, web: Web) -> tuple[str, ...]:
+    """When the database was copied last, and why not if it could not be."""
+    kept = kept_of(web.database)
+    if kept.newest is None:
+        said = _("No copy has been made yet; a server that runs makes one a day.")
+    else:
+        at = moment(kept.newest, site.data.site.timezone)
+        said = _n(
+            "Copied and looked through: {at}. There is 1 copy.",
+            "Copied and looked through: {at}. There are {count} copies.",
+            kept.count,
+            at=at,
+        )
+    return (said, kept.fault) if kept.fault else (said,)
 
 
 def _ahead_words(site: StoredSite, web: Web) -> tuple[tuple[str, ...], bool]:
