@@ -58,6 +58,7 @@ from sim.inputs.logbook import (
     NOTE,
     STATES,
     STRIP,
+    WAIT,
 )
 from sim.inputs.roster import DAY_S
 from sim.inputs.rows import Amount
@@ -367,6 +368,8 @@ def _missing(entry: LogEntry) -> Iterable[InputProblem]:
         yield InputProblem("of", "No hoods were looked at. Enter how many, as in 20.")
     if entry.kind == STRIP and entry.weight_kg is None:
         yield InputProblem("weight_kg", "Nothing was weighed. Enter what the strip weighs.")
+    if entry.kind == WAIT and entry.lasted_s is None:
+        yield InputProblem("lasted_s", "No wait was given. Enter its minutes, 0 for none.")
     if entry.kind in NAMED and not entry.name:
         yield InputProblem("name", "This entry names nothing and nobody. Enter the name.")
     if entry.kind in (FELT, NOTE) and not entry.text:

@@ -25,6 +25,7 @@ from sim.inputs.logbook import (
     STOP,
     STRIP,
     TURNED_AWAY,
+    WAIT,
     WIPING,
 )
 from tests.world import DAY
@@ -41,6 +42,7 @@ def logged() -> tuple[LogEntry, ...]:
         LogEntry("morning-3", DAY, 10.0 * hour, FELT, text="33 °C, 70 %", by="Ada"),
         LogEntry("morning-4", DAY, 11.0 * hour, CARS, count=212, by="Ada"),
         LogEntry("morning-5", DAY, 11.0 * hour, TURNED_AWAY, count=0),
+        LogEntry("morning-6", DAY, 11.5 * hour, WAIT, lasted_s=600.0),
         LogEntry("noon-0001", DAY, 12.0 * hour, DAMP_HOODS, count=4, of=20),
         LogEntry("noon-0002", DAY, 12.0 * hour, ADVICE, word=STAY, text="Stay on full."),
         LogEntry("noon-0003", DAY, 12.25 * hour, WIPING, word=REDUCED, text="cars left damp"),

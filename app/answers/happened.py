@@ -36,6 +36,7 @@ from sim.learn.happened import (
     DayHappened,
     InRange,
     Planned,
+    Source,
     cars_range,
     day_happened,
     in_range,
@@ -221,12 +222,11 @@ def _beside(
     plan, rule, version = _stood(desk, day)
     shifts = data.staff.on_day(day)
     if plan is not None:
-        damp = plan.hour("damp_share")
-        planned = Planned("stored", _figures(plan), rule.text, damp, windows_of(rule), shifts)
+        planned = replace(
+            _planned("stored", plan), rule=rule.text, windows=windows_of(rule), shifts=shifts
+        )
     elif afterwards is not None:
-        column = afterwards.comparison.columns[0]
-        damp = column.hour("damp_share")
-        planned = Planned("afterwards", _figures(column), damp_by_hour=damp, shifts=shifts)
+        planned = replace(_planned("afterwards", afterwards.comparison.columns[0]), shifts=shifts)
     else:
         planned = _expected(desk, day, shifts)
         if what == "cars_washed" and "cars_arrived" in planned.figures:
@@ -298,6 +298,14 @@ def _newest(
         if known(at):
             return read(kind, text)
     return None
+
+
+def _planned(source: Source, column: Column) -> Planned:
+    """What a column of a plan tells of a day."""
+    return Planned(
+        source, _figures(column), damp_by_hour=column.hour("damp_share"),
+        wait_by_hour=column.hour("wait_mean_s"),
+    )  # fmt: skip
 
 
 def _figures(column: Column) -> dict[str, tuple[float, Range | None]]:

@@ -291,25 +291,24 @@ def load_log(
         kinds: of entry; all if empty. always: kinds that are read from the very first day on.
     """
     columns = ROWS[LOG].c
-    asked = select(*(columns[name] for name in LOG.cells)).where(columns.site_id == site_id)
     of_kinds = columns.kind.in_(kinds) if kinds else true()
     since = of_kinds if first is None else and_(of_kinds, columns.day >= first)
-    asked = asked.where(or_(since, columns.kind.in_(always)) if always else since)
-    if last is not None:
-        asked = asked.where(columns.day <= last)
-    found = session.execute(asked.order_by(columns.day, columns.at_s, columns.key))
-    return tuple(LogEntry(*row) for row in found)
+    asked = or_(since, columns.kind.in_(always)) if always else since
+    until = true() if last is None else columns.day <= last
+    return _entries(session, site_id, asked, until)
 
 
 def find_entries(session: Session, site_id: int, keys: Collection[str]) -> dict[str, LogEntry]:
     """Entries of a site's logbook by their keys, those that there are."""
+    found = _entries(session, site_id, ROWS[LOG].c.key.in_(keys))
+    return {entry.key: entry for entry in found}
+
+
+def _entries(session: Session, site_id: int, *where: ColumnElement[bool]) -> tuple[LogEntry, ...]:
     columns = ROWS[LOG].c
-    found = session.execute(
-        select(*(columns[name] for name in LOG.cells)).where(
-            columns.site_id == site_id, columns.key.in_(keys)
-        )
-    )
-    return {entry.key: entry for entry in (LogEntry(*row) for row in found)}
+    asked = select(*(columns[name] for name in LOG.cells)).where(columns.site_id == site_id, *where)
+    found = session.execute(asked.order_by(columns.day, columns.at_s, columns.key))
+    return tuple(LogEntry(*row) for row in found)
 
 
 def load_history(session: Session, site_id: int) -> History:

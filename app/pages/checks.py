@@ -1,20 +1,20 @@
 """Checks: the lists of a site, what is due of them, a press for each that was done, and the lists
-themselves to be changed."""
+themselves to be changed. What is done is an entry of the logbook, whose forms these are."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from functools import partial
 
 from fastapi import APIRouter, Request
-from fastapi.responses import RedirectResponse, Response
+from fastapi.responses import Response
 from starlette.datastructures import FormData
 
 from app.answers.answer import Desk
-from app.answers.checks import CheckState, Readiness, is_out_of_range, readiness
+from app.answers.checks import CheckState, Readiness, readiness
 from app.books import check_problems
-from app.catalogue import _
+from app.catalogue import _, _n
 from app.pages.cautions import (
     DEFERENCE,
     ELECTRICITY,
@@ -26,17 +26,15 @@ from app.pages.cautions import (
 )
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.forms import Choices, FieldView, RowForm, Summary, summary, text_of
-from app.pages.logbook.entries import new_entry_key
-from app.pages.writing import (
-    carry_out,
-    new_request_key,
-    request_key_of,
-    version_of,
-)
+from app.pages.logbook.entries import EntryForm, Of, check_form, fine_form
+from app.pages.logbook.route import who
+from app.pages.logbook.sent import KeptHere, kept_here
+from app.pages.writing import carry_out, new_request_key, request_key_of, version_of
 from app.sites.reading import Gate, Outcome, StoredSite, entries_of
 from app.words.checks import (
     CAUTIONS,
     LISTS,
+    done_words,
     list_words,
     minds_words,
     range_words,
@@ -45,9 +43,10 @@ from app.words.checks import (
     state_words,
 )
 from app.words.phrases import Statement
-from sim.errors import InputError, InputProblem
-from sim.inputs import CHECKS, LOG, CheckItem, LogEntry
+from sim.errors import InputProblem
+from sim.inputs import CHECKS, CheckItem
 from sim.inputs import logbook as log
+from sim.units import whole_number
 
 router = APIRouter()
 OF_CHECK: dict[str, Notice] = {
@@ -66,9 +65,9 @@ class CheckLine:
     Attributes:
         how, state, range, readings: sentences; empty for nothing.
         minds: which of the list's cautions is its own, in a sentence; empty for none.
-        key, request_key: of the entry that a press makes.
-        fields: what may be typed with it, the reading first if it has one.
-        is_open: whether these stand open, because something is wrong with them.
+        fine: one press that says that it is; None where it has a reading.
+        form: of an entry that says more.
+        entry: key of the entry by which it was done today, to be taken back; empty for none.
     """
 
     item: CheckItem
@@ -78,21 +77,30 @@ class CheckLine:
     range: str
     readings: str
     minds: str
-    key: str
-    request_key: str
-    fields: tuple[FieldView, ...]
-    is_open: bool
+    fine: EntryForm | None
+    form: EntryForm
+    entry: str
 
 
 @dataclass(frozen=True, slots=True)
 class CheckList:
-    """A list of checks: its name, how it stands, the cautions of its checks, and these."""
+    """A list of checks: its name, how it stands, the cautions of its checks, and these.
+
+    Attributes:
+        due: checks that are due or were not fine; done: the others. done_says: how many these are.
+        rest: one press for all that are due and have no reading; None where fewer than two are.
+        rest_says: when.
+    """
 
     when: str
     name: str
     says: str
     cautions: tuple[Notice, ...]
-    lines: tuple[CheckLine, ...]
+    due: tuple[CheckLine, ...]
+    done: tuple[CheckLine, ...]
+    done_says: str
+    rest: EntryForm | None
+    rest_says: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +110,7 @@ class ChecksPage:
     Attributes:
         done: what was stored, in a sentence; undo: its key, while it can be taken back here.
         is_own: whether the site keeps lists of its own.
-        fields: of a check to be added or changed.
+        fields: of a check to be added or changed; may_edit: whether that is offered.
     """
 
     slug: str
@@ -117,53 +125,29 @@ class ChecksPage:
     request_key: str
     fields: tuple[FieldView, ...]
     is_editing: bool
+    may_edit: bool
     notices: tuple[Notice, ...]
+    kept: KeptHere
 
 
 # ---- routes --------------------------------------------------------------------------------------
 
 
 @router.get("/{slug}/checks")
-def show_checks(request: Request, site: SiteDep, web: WebDep, stored: str = "") -> Response:
-    """The page; `stored` is the key of an entry that has just been made."""
-    done, undo = "", ""
-    held = entries_of(web.database, site.id, [stored]).get(stored) if stored else None
+def show_checks(
+    request: Request, site: SiteDep, web: WebDep, done: str = "", count: str = "", stored: str = ""
+) -> Response:
+    """The page; `done` is the key of an entry that has just been made or taken back, the first of
+    `count`."""
+    says, undo = "", ""
+    held = entries_of(web.database, site.id, [done]).get(done)
+    several = whole_number(count) or 1
     if stored == "list":
-        done = _("The lists are stored.")
+        says = _("The lists are stored.")
     elif held is not None and held.kind == log.CHECK:
-        undo = stored if held.counts else ""
-        sentence = "Stored: {name}." if held.counts else "Taken back: {name}."
-        done = _(sentence, name=held.name)
-    return _page(request, web, site, done=done, undo=undo)
-
-
-@router.post("/{slug}/checks")
-def do_check(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Response:
-    """Stores that a check was done, and how it went."""
-    entry, problems = _entry(form, web, site)
-    again = partial(_page, request, web, typed=form, of=text_of(form, "name"))
-    if entry is None or problems:
-        return again(site, problems=problems, status=422)
-    today = web.today(site)
-    return carry_out(
-        web, site,
-        lambda gate: gate.enter(site.id, [entry], request_key_of(form), today),
-        again, f"/{site.slug}/checks?stored={entry.key}",
-    )  # fmt: skip
-
-
-@router.post("/{slug}/checks/back")
-def take_back(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Response:
-    """Takes an entry back that was made here."""
-    key = text_of(form, "entry")
-    held = entries_of(web.database, site.id, [key]).get(key)
-    if held is None or held.kind != log.CHECK:
-        return RedirectResponse(f"/{site.slug}/checks", 303)
-    struck = replace(held, struck="yes")
-    return carry_out(
-        web, site, lambda gate: gate.enter(site.id, [struck], request_key_of(form)),
-        partial(_page, request, web), f"/{site.slug}/checks?stored={key}",
-    )  # fmt: skip
+        undo = done if held.counts and several == 1 else ""
+        says = done_words(held, several)
+    return _page(request, web, site, done=says, undo=undo)
 
 
 @router.post("/{slug}/checks/list")
@@ -214,52 +198,6 @@ def _store(
     return carry_out(web, site, write, again, f"/{site.slug}/checks?stored=list")
 
 
-# ---- what was typed ------------------------------------------------------------------------------
-
-
-def _entry(
-    form: FormData, web: Web, site: StoredSite
-) -> tuple[LogEntry | None, tuple[InputProblem, ...]]:
-    """The entry of a check that was done; None, with every problem, where it can't be."""
-    name = text_of(form, "name")
-    item = next((one for one in site.data.check_list if one.name == name), None)
-    if item is None:
-        sentence = "“{name}” is on no list any more. Look at the lists as they are now."
-        return None, (InputProblem("name", sentence, {"name": name}),)
-    problems: list[InputProblem] = []
-    reading = _reading(text_of(form, "reading").strip(), site.data.units, problems)
-    word = text_of(form, "word")
-    if item.unit and reading is None and not problems and word == log.FINE:
-        sentence = (
-            "“{name}” has no reading. Enter what the device shows, or say that it is not fine."
-        )
-        problems.append(InputProblem("reading", sentence, {"name": item.name}))
-    elif reading is not None and word == log.FINE and is_out_of_range(item, reading):
-        sentence = (
-            "A reading of {value} is not in the range by the manual. Correct it, or say that the "
-            "check is not fine."
-        )
-        problems.append(InputProblem("reading", sentence, {"value": f"{reading:g}"}))
-    today, now_s = web.clock_at(site)
-    entry = LogEntry(
-        text_of(form, "key"), today, now_s, log.CHECK, word=word, name=item.name,
-        reading=reading, text=text_of(form, "text").strip(), by=text_of(form, "by").strip(),
-    )  # fmt: skip
-    return entry, tuple(problems)
-
-
-def _reading(text: str, system: str, problems: list[InputProblem]) -> float | None:
-    cell = LOG.cells["reading"]
-    if not text:
-        return None
-    try:
-        value: float = cell.read(text, system)
-    except (ValueError, InputError):
-        problems.append(cell.unread(text))
-        return None
-    return value
-
-
 # ---- the page ------------------------------------------------------------------------------------
 
 
@@ -271,23 +209,19 @@ def _page(
     done: str = "",
     undo: str = "",
     typed: FormData | None = None,
-    of: str = "",
     is_editing: bool = False,
     problems: Sequence[InputProblem] = (),
     stale: str = "",
     status: int = 200,
 ) -> Response:
-    """The page; `typed` is a form to be drawn again: of the check named `of`, else of the lists."""
+    """The page; `typed` is a form of the lists, to be drawn again."""
     with web.database.session() as session:
         found = readiness(Desk(session, site, web.runner), web.today(site))
     texts = {} if typed is None else {name: text_of(typed, name) for name in typed}
-    lists = tuple(
-        _list(found, when, of, texts, problems, site, web) for when in log.TIMES_OF_CHECKS
-    )
-    form = RowForm("list", site.data.units, texts if is_editing else {},
-                   problems if is_editing else ())  # fmt: skip
-    of_field = {p.field: f"#in-{_anchor(of)}-{p.field}" if of else f"#in-list-{p.field}"
-                for p in problems}  # fmt: skip
+    of = Of(site.data, None, {}, web.settings.clock(), who(request))
+    form = RowForm("list", site.data.units, texts, problems)
+    of_field = {p.field: f"#in-list-{p.field}" for p in problems}
+    is_guest = request.state.guest is not None
     page = ChecksPage(
         slug=site.slug,
         version=site.version,
@@ -296,57 +230,46 @@ def _page(
         undo=undo,
         stale=stale,
         summary=summary(problems, site.data.units, of_field),
-        lists=lists,
+        lists=tuple(_list(found, when, of) for when in log.TIMES_OF_CHECKS),
         is_own=bool(site.data.checks),
         request_key=new_request_key(),
         fields=_list_fields(form),
         is_editing=is_editing,
+        may_edit=not is_guest,
         notices=(SAFETY_DEVICE, DEFERENCE),
+        kept=kept_here(request, web, site),
     )
     return render(
-        request, "checks/checks.html", page, title=_("Checks"), current="logbook", site=site,
-        kind="hand", status=status,
+        request, "checks/checks.html", page, title=_("Checks"),
+        current="checks" if is_guest else "logbook", site=site, kind="hand", status=status,
     )  # fmt: skip
 
 
-def _list(
-    found: Readiness,
-    when: str,
-    of: str,
-    texts: Mapping[str, str],
-    problems: Sequence[InputProblem],
-    site: StoredSite,
-    web: Web,
-) -> CheckList:
-    lines = tuple(
-        _line(
-            one,
-            texts if one.item.name == of else {},
-            problems if one.item.name == of else (),
-            site.data.units,
-            new_entry_key(web.settings.clock()),
-        )
-        for one in found.of(when)
-    )
-    own = dict.fromkeys(OF_CHECK[one.item.caution] for one in found.of(when) if one.item.caution)
+def _list(found: Readiness, when: str, of: Of) -> CheckList:
+    among = found.of(when)
+    lines = [_line(one, of, found) for one in among]
+    due = tuple(line for line in lines if line.stands != "done")
+    done = tuple(line for line in lines if line.stands == "done")
+    own = dict.fromkeys(OF_CHECK[one.item.caution] for one in among if one.item.caution)
     cautions = (LOCK_OUT, *(notice for notice in own if notice != LOCK_OUT))
-    return CheckList(when, _(LISTS[when]), list_words(found, when), cautions, lines)
+    rest = [line.item.name for line in due if line.stands == "due" and not line.item.unit]
+    return CheckList(
+        when=when,
+        name=_(LISTS[when]),
+        says=list_words(found, when),
+        cautions=cautions,
+        due=due,
+        done=done,
+        done_says=_n("1 done", "{count} done", len(done)),
+        rest=fine_form(rest, of) if len(rest) > 1 else None,
+        rest_says=_n(
+            "Only after looking at it.", "Only after looking at each of the {count}.", len(rest)
+        ),
+    )
 
 
-def _line(
-    one: CheckState,
-    texts: Mapping[str, str],
-    problems: Sequence[InputProblem],
-    system: str,
-    key: str,
-) -> CheckLine:
-    item = one.item
-    form = RowForm(_anchor(item.name), system, texts, problems)
-    cells = LOG.cells
-    fields = [form.field(cells[name]) for name in ("text", "by")]
-    if item.unit:
-        label = _("Reading, {unit}", unit=_(item.unit))
-        fields.insert(0, replace(form.field(cells["reading"], label=label), unit=""))
+def _line(one: CheckState, of: Of, found: Readiness) -> CheckLine:
+    item, last = one.item, one.last
     return CheckLine(
         item=item,
         stands=one.stands,
@@ -355,10 +278,9 @@ def _line(
         range=range_words(item),
         readings=readings_words(one),
         minds=minds_words(item),
-        key=key,
-        request_key=new_request_key(),
-        fields=tuple(fields),
-        is_open=bool(problems) or bool(item.unit),
+        fine=None if item.unit else fine_form([item.name], of),
+        form=check_form(item, _anchor(item.name), of),
+        entry=last.key if last is not None and last.day == found.day else "",
     )
 
 

@@ -162,7 +162,8 @@ class Frame:
         site_name, site_slug: empty where there is no site yet.
         when: words beside the site's name, such as "Saturday 18 July".
         kind: class of the body; "hand" for a page made for a phone.
-        pages: the pages line. steps: the days beside the page's; None where it has none.
+        pages: the pages line. is_guest: whether a phone asks that came by its link.
+        steps: the days beside the page's; None where it has none.
         next_step: what a site that is being set up without a file still lacks, and where it is
             entered; None for any other.
         led: why a set-up led to this day, in a sentence; empty for no reason.
@@ -182,6 +183,7 @@ class Frame:
     when: str
     kind: str
     pages: tuple[PageLink, ...]
+    is_guest: bool
     steps: DaySteps | None
     next_step: PageLink | None
     led: str
@@ -266,7 +268,7 @@ SiteDep = Annotated[StoredSite, Depends(current_site)]
 
 
 def keep_guests_out(request: Request) -> None:
-    """For every request: a phone that came by its link opens the logbook alone, see `links`.
+    """For every request: a phone that came by its link opens the crew's pages alone, see `links`.
 
     Raises:
         LinkRefused: for any other page.
@@ -397,7 +399,8 @@ def render(
         site_slug=slug,
         when=when,
         kind=kind,
-        pages=pages_line(slug, at) if guest is None else (guest.page,),
+        pages=pages_line(slug, at) if guest is None else guest.pages,
+        is_guest=guest is not None,
         steps=steps_of(request.url.path, slug, at),
         next_step=next_step(site) if site and template in LED_ON else None,
         led=_(LATER) if request.query_params.get(AFTER) == FROST else "",

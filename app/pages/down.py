@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import partial
 
 from fastapi import APIRouter, Request
@@ -19,6 +19,7 @@ from app.answers.down import (
     RUN_ON,
     WAYS,
     Allowed,
+    Way,
     WayOut,
     can_run_on,
     not_wider,
@@ -29,6 +30,7 @@ from app.answers.down import (
 from app.answers.switching import with_one_more
 from app.answers.today import TodayFound, find_today
 from app.catalogue import _, long_date
+from app.pages.advice import opened_gate
 from app.pages.cautions import (
     BELT,
     BLOWERS,
@@ -43,8 +45,8 @@ from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.forms import FieldView, Summary, Typed, input_field, summary, text_of
 from app.pages.logbook.entries import new_entry_key
 from app.pages.writing import carry_out, new_request_key, request_key_of, store_scenarios
-from app.sites.reading import StoredSite, gate
-from app.words.down import scenario_name, way_words
+from app.sites.reading import StoredSite
+from app.words.down import cheaper_words, cost_of, scenario_name, way_words
 from app.words.logbook import device_name
 from app.words.phrases import Statement
 from sim.errors import InputError, InputProblem
@@ -56,6 +58,9 @@ router = APIRouter()
 MANUAL = ("car_spacing_m", "conveyor_speed_m_s", "failed_wiped_share")
 """Inputs that the manual tells while a device is down; the last one not of blowers."""
 MINUTES = "minutes"
+COSTS: dict[Way, str] = {REPAIR: "repair_now", RUN_ON: "repair_tonight"}
+"""Fields of what the repair costs in each way."""
+MOST_COST = 1_000_000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +95,10 @@ class DownPage:
         devices: key and name of each that may be chosen; device: the one chosen, empty for none.
         must_stop: whether there is one thing to do only.
         is_noted: whether it stands in the logbook that the device is down.
-        fields: what is asked for; ways: what comes of it. typed: that, to be sent along.
+        fields: what is asked for, of_repair: of the repair itself; ways: what comes of it. typed:
+            that, to be sent along.
+        cheaper: which way costs less, in a sentence; empty while that is not known.
+        has_costs: whether what the repair costs was given for each way.
         full: why the plan takes no way, in a sentence.
     """
 
@@ -103,8 +111,10 @@ class DownPage:
     is_noted: bool
     down: tuple[DownLine, ...]
     fields: tuple[FieldView, ...]
-    minutes: FieldView | None
+    of_repair: tuple[FieldView, ...]
     ways: tuple[WayLine, ...]
+    cheaper: str
+    has_costs: bool
     typed: tuple[tuple[str, str], ...]
     summary: Summary | None
     full: str
@@ -121,12 +131,14 @@ class Typing:
     Attributes:
         texts: by the name of the field.
         allowed, takes_s: None until all of it can be used.
+        costs: of the repair in each way [money]; none of one that nobody gave.
     """
 
     texts: dict[str, str]
     allowed: Allowed | None
     takes_s: float | None
     problems: tuple[InputProblem, ...]
+    costs: dict[Way, float] = field(default_factory=dict)
 
 
 # ---- routes --------------------------------------------------------------------------------------
@@ -168,7 +180,7 @@ def plan_way(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Res
     scenarios = with_one_more(plan.scenarios, made, first=True)
     if scenarios is not None:
         entry = _entry(web, site, form, device, DOWN)
-        with gate(web.database, web.now()) as writes:
+        with opened_gate(web, site) as writes:
             writes.enter(site.id, [entry], f"{request_key_of(form)} down", entry.day)
     return store_scenarios(web, site, plan, scenarios, form, again)
 
@@ -190,7 +202,8 @@ def _asked(device: str) -> tuple[str, ...]:
 
 def _read(typed: FormData | QueryParams, site: StoredSite, base: Scenario, device: str) -> Typing:
     """What an address or a form says, every problem at once; nothing where nothing was typed."""
-    names = (*_asked(device), MINUTES)
+    asked: tuple[Way, ...] = WAYS if can_run_on(device) else (REPAIR,)
+    names = (*_asked(device), MINUTES, *(COSTS[way] for way in asked))
     texts = {name: str(typed.get(name, "")).strip() for name in names}
     if not any(texts.values()):
         return Typing(texts, None, None, ())
@@ -204,6 +217,7 @@ def _read(typed: FormData | QueryParams, site: StoredSite, base: Scenario, devic
         else:
             values[name] = float(str(value))
     takes_s = _minutes(texts[MINUTES], site.data.units, problems)
+    costs = _costs({way: texts[COSTS[way]] for way in asked}, site.data.units, problems)
     problems += not_wider(site.data.site.with_values(base.changes), values)
     if problems:
         return Typing(texts, None, None, tuple(problems))
@@ -211,7 +225,7 @@ def _read(typed: FormData | QueryParams, site: StoredSite, base: Scenario, devic
     if values:
         wiped = values.get("failed_wiped_share", 1.0)
         allowed = Allowed(values["car_spacing_m"], values["conveyor_speed_m_s"], wiped)
-    return Typing(texts, allowed, takes_s, ())
+    return Typing(texts, allowed, takes_s, (), costs)
 
 
 def _minutes(text: str, system: str, problems: list[InputProblem]) -> float | None:
@@ -228,6 +242,27 @@ def _minutes(text: str, system: str, problems: list[InputProblem]) -> float | No
         problems.append(fault)
         return None
     return takes_s
+
+
+def _costs(texts: dict[Way, str], system: str, problems: list[InputProblem]) -> dict[Way, float]:
+    """What the repair costs in each way; none of one left empty."""
+    found: dict[Way, float] = {}
+    for way, text in texts.items():
+        if not text:
+            continue
+        try:
+            cost = parse_quantity(text, UNITS["money"], system)
+        except ValueError:
+            cost = -1.0
+        if 0.0 <= cost <= MOST_COST:
+            found[way] = cost
+            continue
+        sentence = (
+            "The repair costs “{typed}”: that is no amount. Enter one, 0 to {most}, or nothing."
+        )
+        filling = {"typed": text, "most": f"{MOST_COST:,.0f}"}
+        problems.append(InputProblem(COSTS[way], sentence, filling))
+    return found
 
 
 def _scenario(
@@ -296,12 +331,14 @@ def _page(
         is_noted=any(entry.name == device for entry in stands.down),
         down=tuple(_down_line(entry, new_entry_key(web.settings.clock())) for entry in stands.down),
         fields=() if must_stop else _fields(site, device, typing),
-        minutes=None if must_stop or not device else _minutes_field(typing),
+        of_repair=() if must_stop or not device else _repair_fields(device, typing),
         ways=tuple(
-            WayLine(one.way, way_words(one, site.data.units), one.found is not None)
+            WayLine(one.way, _way_words(one, site, typing), one.found is not None)
             for one in ways
             if one.found is not None
         ),
+        cheaper=_cheaper(ways, site, typing),
+        has_costs=len(typing.costs) == len(ways),
         typed=tuple(typing.texts.items()),
         summary=summary(told, site.data.units),
         full=no_room or stale,
@@ -364,12 +401,34 @@ def _fields(site: StoredSite, device: str, typing: Typing) -> tuple[FieldView, .
     return tuple(replace(one, was="") for one in drawn)
 
 
-def _minutes_field(typing: Typing) -> FieldView:
-    messages = tuple(str(p) for p in typing.problems if p.field == MINUTES)
-    return FieldView(
-        "in-minutes", MINUTES, _("How long a repair takes"), typing.texts.get(MINUTES, ""),
-        hint=_("While the belt stands."), unit=_("min"), messages=messages,
-    )  # fmt: skip
+def _repair_fields(device: str, typing: Typing) -> tuple[FieldView, ...]:
+    """How long a repair takes, and what it costs in each way that there is."""
+
+    def drawn(name: str, label: str, hint: str, unit: str) -> FieldView:
+        messages = tuple(str(p) for p in typing.problems if p.field == name)
+        text = typing.texts.get(name, "")
+        return FieldView(f"in-{name}", name, label, text, hint=hint, unit=unit, messages=messages)
+
+    known = _("Work and parts, as quoted. Empty if not known.")
+    fields = [
+        drawn(MINUTES, _("How long a repair takes"), _("While the belt stands."), _("min")),
+        drawn(COSTS[REPAIR], _("What the repair costs now"), known, "$"),
+    ]
+    if can_run_on(device):
+        fields.append(drawn(COSTS[RUN_ON], _("What the repair costs tonight"), known, "$"))
+    return tuple(fields)
+
+
+def _way_words(one: WayOut, site: StoredSite, typing: Typing) -> Statement:
+    return way_words(one, site.data.units, typing.costs.get(one.way))
+
+
+def _cheaper(ways: Sequence[WayOut], site: StoredSite, typing: Typing) -> str:
+    """Which way costs less, in a sentence; empty where that is not known of both."""
+    units = site.data.units
+    costs = {one.way: cost_of(one, units, typing.costs.get(one.way)) for one in ways}
+    now, on = costs.get(REPAIR), costs.get(RUN_ON)
+    return "" if now is None or on is None else cheaper_words(now, on)
 
 
 def _down_line(entry: LogEntry, key: str) -> DownLine:

@@ -1,4 +1,4 @@
-"""What a phone may do that came by its link: the logbook of its site and nothing else.
+"""What a phone may do that came by its link: logbook and checks of its site and nothing else.
 
 The link holds a secret of 256 bits, which the phone keeps in a cookie; a digest of it is stored. A
 browser on the machine itself may do everything, and so may one of another machine that came by no
@@ -8,6 +8,7 @@ link, unless the server is told to let in nobody without one.
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from fastapi import Request
@@ -25,11 +26,14 @@ section 5.5, from memory)."""
 OPENING = "phone"
 """The place of an address that is a link."""
 LOCAL_ADDRESSES = ("127.0.0.1", "::1")
-NOT_ITS_PAGE = "This phone’s link opens the logbook alone."
+NOT_ITS_PAGE = "This phone’s link opens the logbook and the checks alone."
 REVOKED = "This phone’s link was taken back."
 NO_LINK = "From another machine Clothcast opens only by the link of a phone."
 _OPEN_TO_ALL = ("guide", "about")
 """Places whose pages hold nothing of a site."""
+_OF_A_PHONE = ("logbook", "checks")
+"""The crew's pages. What is done on them is an entry, sent to the logbook; the lists of checks are
+changed at addresses below theirs."""
 ADVICE = {
     NOT_ITS_PAGE: "Nothing was stored. The rest is for the computer on which Clothcast runs.",
     REVOKED: "Nothing was stored. Ask whoever looks after Clothcast for another link.",
@@ -64,9 +68,17 @@ class Guest:
         return f"/{self.slug}/logbook"
 
     @property
-    def page(self) -> PageLink:
-        """The one entry of its pages line."""
-        return PageLink("logbook", _("Logbook"), self.logbook)
+    def pages(self) -> tuple[PageLink, ...]:
+        """Its pages line."""
+        checks = PageLink("checks", _("Checks"), f"/{self.slug}/checks")
+        return PageLink("logbook", _("Logbook"), self.logbook), checks
+
+    def may_open(self, parts: Sequence[str]) -> bool:
+        """Whether it may open an address, given by its parts."""
+        if parts[1] in ("", *_OPEN_TO_ALL):
+            return True
+        page, below = (*parts[2:3], "")[0], parts[3:]
+        return parts[1] == self.slug and page in _OF_A_PHONE and (page == "logbook" or not below)
 
 
 def digest_of(secret: str) -> str:
@@ -108,6 +120,6 @@ def guest_of(request: Request, database: Database, *, links_only: bool) -> Guest
     if phone is None or phone.site_id not in slugs:
         raise LinkRefused(REVOKED)
     guest = Guest(phone, slugs[phone.site_id])
-    if parts[1:3] != [guest.slug, "logbook"] and parts[1] not in ("", *_OPEN_TO_ALL):
+    if not guest.may_open(parts):
         raise LinkRefused(NOT_ITS_PAGE, guest.logbook)
     return guest

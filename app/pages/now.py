@@ -1,27 +1,23 @@
-"""What to do with the rest of today: a part of two pages, and the advice as given."""
+"""What to do with the rest of today: a part of two pages."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 
 from fastapi import Request
 
-from app.answers.answer import Desk, with_earlier
-from app.answers.checks import Readiness, readiness
-from app.answers.now import NowFound, find_now, made_ready
-from app.answers.planning import PLAN, PlanView
-from app.answers.switching import SWITCH, SwitchView
-from app.catalogue import _
+from app.answers.checks import Readiness
+from app.answers.now import find_now, made_ready
+from app.answers.planning import PlanView
+from app.answers.switching import SwitchView
 from app.pages.cautions import SAFETY_DEVICE, Notice
 from app.pages.deps import Web
 from app.pages.logbook.entries import EntryForm, Of, switch_form
-from app.pages.writing import new_request_key
-from app.sites.reading import StoredSite, gate, log_of
-from app.words.now import NowWords, act_words, now_words
+from app.sites.reading import StoredSite
+from app.words.now import NowWords, now_words
 from sim.inputs import LogEntry
-from sim.inputs.logbook import ADVICE, FULL, REDUCED
+from sim.inputs.logbook import FULL, REDUCED
 from sim.units import parse_clock
 
 
@@ -79,45 +75,9 @@ def now_part(
     return NowPart(says, now_s, switch, (SAFETY_DEVICE,) if found.stops else ())
 
 
-def day_so_far(web: Web, site: StoredSite, day: date) -> tuple[SwitchView, PlanView, Readiness]:
-    """When to reduce on a day and its plan, as far as they are known, and the checks."""
-    with web.database.session() as session:
-        desk = Desk(session, site, web.runner)
-        view, plan = desk.open(SWITCH, day), with_earlier(session, desk.open(PLAN, day))
-        return view, plan, readiness(desk, day)
-
-
 def _asked_s(text: str, now_s: float) -> float:
     """The time of day that an address asks for [s]; an invented site has none of its own."""
     try:
         return parse_clock(text)
     except ValueError:
         return now_s
-
-
-def keep_advice(web: Web, site: StoredSite, day: date) -> None:
-    """Note what is advised after an entry, where that is something else than was advised last.
-
-    The advice is kept as it was given, so that it can be held against what was done.
-    """
-    today, now_s = web.clock_at(site)
-    if day != today or not web.runner.may_begin:
-        return
-    view, plan, checks = day_so_far(web, site, today)
-    log = log_of(web.database, site.id, today)
-    found = find_now(web.nows, view, plan, checks, log, now_s)
-    entry = None if found is None else advice_of(found, today, now_s)
-    if entry is not None:
-        with gate(web.database, web.now()) as opened:
-            opened.enter(site.id, [entry], entry.key, today)
-
-
-def advice_of(found: NowFound, day: date, now_s: float) -> LogEntry | None:
-    """What is advised as an entry; None where the last one says the same, or nothing is advised."""
-    if found.answer is None:
-        return None
-    text = act_words(found.answer)
-    if found.advised is not None and found.advised.text == text:
-        return None
-    word = found.answer.told.act.word
-    return LogEntry(new_request_key(), day, now_s, ADVICE, word=word, text=text, by=_("Clothcast"))

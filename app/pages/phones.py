@@ -1,5 +1,6 @@
 """The page Phones: a link with a secret of its own for each phone of the crew, which opens the
-logbook alone and can be taken back; and what a phone still lacks to keep entries offline."""
+logbook and the checks alone and can be taken back; and what a phone still lacks to keep entries
+offline."""
 
 from __future__ import annotations
 

@@ -11,9 +11,10 @@ from starlette.datastructures import FormData
 
 from app.answers.planning import DayInputs
 from app.catalogue import _, say
+from app.pages.advice import opened_gate
 from app.pages.deps import Web
 from app.pages.forms import text_of
-from app.sites.reading import Gate, Outcome, Stale, StoredSite, gate, label_of
+from app.sites.reading import Gate, Outcome, Stale, StoredSite, label_of
 from app.words.phrases import joined, moment
 from sim.errors import InputError, InputProblem, quoted
 from sim.inputs import Scenario
@@ -64,7 +65,7 @@ def carry_out(
         again: draws the page of a site, with ``problems`` or ``stale``, and a ``status``.
     """
     try:
-        with gate(web.database, web.now()) as opened:
+        with opened_gate(web, site) as opened:
             outcome = write(opened)
     except InputError as fault:
         return again(site, problems=fault.problems, status=422)

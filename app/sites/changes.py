@@ -104,6 +104,9 @@ class Gate:
 
     Every method raises ValueError for an empty request key, LookupError for a site that is not
     there, InputError with every problem at once, and `Stale`; then nothing was written.
+
+    Attributes:
+        entered: entries of the logbook that it has stored so far.
     """
 
     def __init__(self, session: Session, person: Account, now: datetime) -> None:
@@ -112,6 +115,7 @@ class Gate:
         self._session = session
         self._person = person
         self._now = now
+        self.entered: tuple[LogEntry, ...] = ()
 
     @property
     def session(self) -> Session:
@@ -313,7 +317,9 @@ class Gate:
                 for entry in changed
                 for was in [held.get(entry.key)]
             ]
-            return self._record(site_id, site.version, told, request_key)
+            outcome = self._record(site_id, site.version, told, request_key)
+            self.entered += tuple(changed)
+            return outcome
 
         return self._once("enter", request_key, (site_id, tuple(entries)), work)
 

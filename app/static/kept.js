@@ -5,49 +5,32 @@
 (() => {
   const part = document.getElementById("kept");
   if (!part || !window.isSecureContext || !navigator.serviceWorker || !navigator.locks) return;
-  const { page, token: tokenAt, worker, zone } = part.dataset;
+  const { page, here, token, worker, zone } = part.dataset;
   const words = part.dataset;
   const list = part.querySelector("ul");
   const away = part.querySelector("[data-away]");
   const status = part.querySelector("[role=status]");
   const dayField = part.querySelector("input[type=date]");
-  const BATCH = 25;
-  const PATIENCE_MS = 8000;
+  const queue = self.clothcastQueue(page, token);
+  const { all, change, drop, entries, keep } = queue;
   const AGAIN_MS = 15000;
   const TWICE_MS = 1000; // the same once more within this is a thumb that trembled
   let isReached = true;
   let last = { said: "", at: 0 };
   let timer = 0;
 
-  // ---- kept on the phone: entries by their id, and what was said once and is still to be read
-
-  const wanted = (request) =>
-    new Promise((done, fail) => {
-      request.onsuccess = () => done(request.result);
-      request.onerror = () => fail(request.error);
-    });
-  const base = (() => {
-    const request = indexedDB.open(`clothcast${page}`, 1);
-    request.onupgradeneeded = () => {
-      request.result.createObjectStore("entries", { keyPath: "id" });
-      request.result.createObjectStore("told", { keyPath: "text" });
-    };
-    return wanted(request);
-  })();
-  base.catch(() => {}); // told where something is to be kept
-  const change = async (name, act) => {
-    const writing = (await base).transaction(name, "readwrite", { durability: "strict" });
-    act(writing.objectStore(name));
-    await new Promise((done, fail) => {
-      writing.oncomplete = () => done();
-      writing.onabort = () => fail(writing.error);
-    });
+  // Sends what waits; returns what stood against it.
+  const flush = async () => {
+    const found = await queue.flush();
+    isReached = found.isReached;
+    return found.problem;
   };
-  const all = async (name) =>
-    wanted((await base).transaction(name).objectStore(name).getAll());
-  const entries = async () => (await all("entries")).sort((a, b) => a.at - b.at);
-  const keep = (entry) => change("entries", (store) => store.put(entry));
-  const drop = (id) => change("entries", (store) => store.delete(id));
+
+  // Where the browser can, it sends by itself once there is network, this page being closed or not.
+  const sendLater = async () => {
+    const registration = await navigator.serviceWorker.getRegistration(page);
+    await registration?.sync?.register("send");
+  };
 
   // ---- forms
 
@@ -89,10 +72,11 @@
   };
   const labelOf = (form, submitter, pairs) => {
     const kind = form.closest("details.kind");
+    const check = form.closest("[data-check]");
     const typed = pairs
       .filter(([name]) => !field(form, name) && !name.startsWith("was.") && name !== submitter?.name)
       .map(([, value]) => value);
-    return [kind ? told(kind.querySelector("summary")) : "", submitter?.name ? told(submitter) : "", ...typed]
+    return [kind ? told(kind.querySelector("summary")) : "", check ? check.dataset.check : "", submitter?.name ? told(submitter) : "", ...typed]
       .filter(Boolean)
       .join(", ");
   };
@@ -113,67 +97,6 @@
     document.body.append(form);
     form.submit();
   };
-
-  // ---- the server
-
-  class Refused extends Error {}
-  const answered = async (address, options = {}) => {
-    const headers = { Accept: "application/json", ...options.headers };
-    const signal = AbortSignal.timeout(PATIENCE_MS);
-    const answer = await fetch(address, { ...options, headers, signal });
-    const found = await answer.json(); // what is no JSON is not ours: a network's own first page
-    if (answer.ok) return found;
-    const refused = new Refused(found.problem);
-    refused.status = answer.status;
-    throw refused;
-  };
-  const post = (token, batch) =>
-    answered(`${page}/send`, {
-      method: "POST",
-      headers: { "Content-Type": "application/json", "X-Form-Token": token },
-      body: JSON.stringify({
-        sent_ms: Date.now(),
-        entries: batch.map(({ id, at, pairs }) => ({ id, at_ms: at, pairs })),
-      }),
-    });
-
-  const settle = async (batch, found) => {
-    const outcomes = new Map(found.entries.map((one) => [one.id, one]));
-    for (const entry of batch) {
-      const outcome = outcomes.get(entry.id);
-      if (!outcome) continue;
-      const { state, problem, address } = outcome;
-      await keep({ ...entry, state, problem, address });
-    }
-    if (found.clock) await change("told", (store) => store.put({ text: found.clock }));
-  };
-
-  // Sends what waits, oldest first, one page at a time; returns how that ended.
-  const flush = () =>
-    navigator.locks.request(`clothcast${page}`, async () => {
-      let problem = "";
-      try {
-        const { token } = await answered(tokenAt);
-        isReached = true;
-        let most = BATCH;
-        for (;;) {
-          const waiting = (await entries()).filter((entry) => entry.state === "waiting");
-          if (waiting.length === 0) break;
-          const batch = waiting.slice(0, most);
-          try {
-            await settle(batch, await post(token, batch));
-          } catch (fault) {
-            if (!(fault instanceof Refused) || fault.status !== 413) throw fault;
-            if (most === 1) await keep({ ...batch[0], state: "refused", problem: fault.message });
-            most = 1; // too much at once: each by itself
-          }
-        }
-      } catch (fault) {
-        isReached = fault instanceof Refused;
-        problem = isReached ? fault.message : "";
-      }
-      return problem;
-    });
 
   // ---- what the page shows
 
@@ -221,8 +144,24 @@
     made.append(says, button(words.seen, seen));
     return made;
   };
+  // Checks that are kept already stand there no longer.
+  const showChecks = (held) => {
+    const isOf = (entry) => entry.pairs.some(([name, value]) => name === "kind" && value === "check");
+    const names = held.filter(isOf).flatMap((entry) =>
+      entry.pairs.filter(([name]) => name === "name").map(([, value]) => value));
+    for (const row of document.querySelectorAll("[data-check]")) {
+      row.hidden = names.includes(row.dataset.check);
+    }
+    for (const form of document.querySelectorAll("form[data-checks]")) {
+      const inputs = [...form.querySelectorAll("input[name=name]")];
+      for (const input of inputs) input.disabled = names.includes(input.value);
+      form.hidden = inputs.every((input) => input.disabled);
+    }
+  };
   const draw = async () => {
-    const lines = (await entries()).reverse().map(lineOf);
+    const held = await entries();
+    showChecks(held.filter((entry) => entry.state === "waiting"));
+    const lines = held.reverse().map(lineOf);
     const notes = (await all("told")).map(noteOf);
     list.replaceChildren(...notes, ...lines);
     away.hidden = isReached;
@@ -235,10 +174,9 @@
 
   const correct = async (entry) => {
     try {
-      const { token } = await answered(tokenAt);
-      sendPlainly(entry.pairs, token);
+      sendPlainly(entry.pairs, await queue.newToken());
     } catch (fault) {
-      say(fault instanceof Refused ? fault.message : words.later);
+      say(fault instanceof queue.Refused ? fault.message : words.later);
       await draw();
     }
   };
@@ -271,7 +209,7 @@
     }
     await draw();
     const isNews = arrived.length > 0 && before.length > 0;
-    if (isReached && !problem && (isCopy || isNews) && !isInUse()) return location.replace(page);
+    if (isReached && !problem && (isCopy || isNews) && !isInUse()) return location.replace(here);
     if (!isReached || isCopy || now.some((entry) => entry.state === "waiting")) later();
   };
 
@@ -319,6 +257,7 @@
     }
     if (found && found.state === "refused") return correct(found);
     if (navigator.storage?.persist) navigator.storage.persist();
+    sendLater().catch(() => {});
     say([words.waiting, problem].filter(Boolean).join(" "));
     await draw();
     status.scrollIntoView({ block: "nearest" }); // what was pressed is said there
@@ -339,5 +278,8 @@
     if (document.visibilityState === "visible") look();
   });
   renewAll().then(look, () => {});
-  navigator.serviceWorker.register(worker, { scope: page }).catch(() => {});
+  for (const scope of words.copies.split(" ")) {
+    const registered = navigator.serviceWorker.register(worker, { scope });
+    registered.then(({ active }) => active?.postMessage("keep")).catch(() => {});
+  }
 })();

@@ -1,7 +1,7 @@
 // The logbook under a thumb: what a press opens has the keyboard at once, and Undo goes after its
 // minute. Without this script all of it works, a press later.
 "use strict";
-for (const kind of document.querySelectorAll("details.kind")) {
+for (const kind of document.querySelectorAll("details.kind, .check > details")) {
   kind.firstElementChild.addEventListener("click", (event) => {
     if (kind.open) return;
     // opened here and not by the browser afterwards: phones show their keys only within the press

@@ -1,10 +1,14 @@
-// Keeps the logbook on a phone, so that it opens without network: the page as it was drawn last, and
-// the files that it is drawn with. With network the page always comes from the server. It is served
-// with the logbook's address for its scope.
+// Keeps a page of the crew on a phone, so that it opens without network: the page as it was drawn
+// last, and the files that it is drawn with. With network the page always comes from the server. Its
+// scope is the address of the page. Where the browser can (Web Background Synchronization), the one of
+// the logbook sends what the phone kept, once there is network and no page is open.
 "use strict";
+importScripts("/static/queue.js");
 const page = new URL(self.registration.scope).pathname;
+const logbook = page.replace(/[^/]*$/, "logbook");
 const NAME = `clothcast${page}`;
 const PATIENCE_MS = 8000; // a network that does not answer is none
+const FRESH_MS = 600_000; // a copy younger than this is not asked for by another page
 
 // The copy says that it is one: `kept.js` goes by that.
 const marked = (text) => text.replace('data-from="server"', 'data-from="phone"');
@@ -28,6 +32,16 @@ const keep = async () => {
     const { pathname, search } = new URL(held.url);
     if (pathname !== page && !files.includes(pathname + search)) await cache.delete(held);
   }
+};
+
+const isFresh = async () => {
+  const held = await (await caches.open(NAME)).match(page);
+  return held !== undefined && Date.now() - Date.parse(held.headers.get("date")) < FRESH_MS;
+};
+
+const send = async () => {
+  const { isReached } = await self.clothcastQueue(logbook).flush();
+  if (!isReached) throw new Error("no network"); // the browser tries again
 };
 
 const inTime = (answer) =>
@@ -55,6 +69,13 @@ self.addEventListener("install", (event) => {
 });
 self.addEventListener("activate", (event) => {
   event.waitUntil(self.clients.claim());
+});
+self.addEventListener("message", (event) => {
+  if (event.data !== "keep") return;
+  event.waitUntil(isFresh().then((fresh) => fresh || keep()).catch(() => {}));
+});
+self.addEventListener("sync", (event) => {
+  if (event.tag === "send") event.waitUntil(send());
 });
 self.addEventListener("fetch", (event) => {
   const { origin, pathname } = new URL(event.request.url);

@@ -110,9 +110,17 @@ def state_words(one: CheckState) -> str:
     return " ".join(filter(None, (said, note, again)))
 
 
+def done_words(entry: LogEntry, count: int) -> str:
+    """What a press has stored or taken back: a check, or so many at once."""
+    if count > 1:
+        return _("Stored: {count} checks, fine.", count=count)
+    sentence = "Stored: {name}." if entry.counts else "Taken back: {name}."
+    return _(sentence, name=entry.name)
+
+
 def minds_words(item: CheckItem) -> str:
     """Which caution a check has."""
-    return _("Mind the caution on {what}.", what=_(CAUTIONS[item.caution])) if item.caution else ""
+    return _("Caution: {what}.", what=_(CAUTIONS[item.caution])) if item.caution else ""
 
 
 def range_words(item: CheckItem) -> str:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from app.answers.down import REPAIR, RUN_ON, WayOut
 from app.catalogue import _
 from app.words.logbook import device_name
-from app.words.moved import moved_words, quickly
+from app.words.moved import margin_moved, moved_words, quickly
+from app.words.numbers import dollars
 from app.words.phrases import Statement
 from sim.units import show_clock
 
@@ -20,9 +21,41 @@ def scenario_name(way: str, device: str, from_s: float = 0.0, takes_s: float = 0
     return _("Without the {device}", device=device_name(device))
 
 
-def way_words(one: WayOut, system: str) -> Statement:
-    """A way and what it does to the day; only what moves by enough to matter."""
+def way_words(one: WayOut, system: str, repair: float | None) -> Statement:
+    """A way and what it does to the day, only what moves by enough to matter; and what it comes to
+    with the repair.
+
+    Args:
+        repair: what the repair costs then [money]; None where nobody said.
+    """
     lead = _("{way}.", way=_(WAYS[one.way]))
     if one.found is None:
         return Statement(lead, "")
-    return Statement(lead, moved_words(one.found, system), quickly(one.found))
+    rest = moved_words(one.found, system)
+    costs = cost_of(one, system, repair)
+    if repair is not None and costs is not None:
+        sentence = "With the repair at {repair} it costs {amount} beside the day as planned."
+        if costs < 0.0:
+            sentence = "With the repair at {repair} it saves {amount} beside the day as planned."
+        rest += " " + _(sentence, repair=dollars(repair), amount=dollars(abs(costs)))
+    return Statement(lead, rest, quickly(one.found))
+
+
+def cost_of(one: WayOut, system: str, repair: float | None) -> float | None:
+    """What a way costs beside the day as planned, its repair with it: a sum of what is printed
+    [money]; None where something of it is not known."""
+    if one.found is None or repair is None:
+        return None
+    return repair - margin_moved(one.found, system)
+
+
+def cheaper_words(now: float, on: float) -> str:
+    """Which of the two costs less, by what stands there of them."""
+    if now == on:
+        return _("By these numbers both cost the same.")
+    amount = dollars(abs(now - on))
+    if now < on:
+        return _(
+            "By these numbers a repair now costs {amount} less than running on.", amount=amount
+        )
+    return _("By these numbers running on costs {amount} less than a repair now.", amount=amount)

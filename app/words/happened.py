@@ -37,8 +37,9 @@ SOURCES: dict[Source, str] = {
     "stored": "The plan as it stood when the day opened.",
     "afterwards": (
         "No plan was stored before this day opened. What it would have told is worked out now, "
-        "from the counts until the evening before, the weather that came and wiping as it was "
-        "done."
+        "from the counts until the evening before, the weather that came, wiping as it was done, "
+        "and the site as it is entered today: where its inputs were changed since, the plan of "
+        "that morning would have told something else."
     ),
     "expected": (
         "No plan was stored before this day opened. The cars are those that the counts until the "
@@ -48,9 +49,22 @@ SOURCES: dict[Source, str] = {
 }
 
 
+NOTED_WAIT = "wait_mean_s"
+"""The mean of waits that were noted, which no plan has as a figure of the day."""
+
+
+def label_of(name: str) -> str:
+    """What a figure is called."""
+    return _("Wait, mean of those noted") if name == NOTED_WAIT else _(FIGURES[name].label)
+
+
+def _unit(name: str) -> str:
+    return "minutes_from_s" if name == NOTED_WAIT else FIGURES[name].unit
+
+
 def figure_words(name: str, value: float) -> str:
     """A figure of a day: whole cars, minutes, or a share of cars."""
-    unit = FIGURES[name].unit
+    unit = _unit(name)
     if unit == "share":
         return percent(value)
     if unit == "minutes_from_s":
@@ -60,7 +74,7 @@ def figure_words(name: str, value: float) -> str:
 
 def range_words(name: str, ends: Range) -> str:
     """From one end to the other."""
-    unit = FIGURES[name].unit
+    unit = _unit(name)
     if unit == "share":
         return f"{span(100.0 * ends.low, 100.0 * ends.high, 1.0)} %"
     if unit == "minutes_from_s":
@@ -92,7 +106,7 @@ def place_words(place: Place) -> str:
 def held_rows(found: DayHappened) -> Rows:
     """A row a figure: told, was, where it lies."""
     return tuple(
-        (_(FIGURES[one.figure].label), told_words(one), was_words(one), place_words(one.place))
+        (label_of(one.figure), told_words(one), was_words(one), place_words(one.place))
         for one in found.held
     )
 
@@ -155,7 +169,7 @@ def _wrong(found: DayHappened) -> list[str]:
         if one.place not in ("above", "below") or one.days is None or one.was is None:
             continue
         said.append(
-            _("{figure}: {was}, told were {days}.", figure=_(FIGURES[one.figure].label),
+            _("{figure}: {was}, told were {days}.", figure=label_of(one.figure),
               was=figure_words(one.figure, one.was), days=range_words(one.figure, one.days))
         )  # fmt: skip
     return said

@@ -36,6 +36,7 @@ from sim.inputs.logbook import (
     STOP,
     STRIP,
     TURNED_AWAY,
+    WAIT,
     WIPING,
 )
 from sim.units import format_number, show_clock
@@ -47,6 +48,7 @@ KINDS = {
     STOP: "Belt stopped",
     TURNED_AWAY: "Drove away",
     HOUR: "Cars in the last hour",
+    WAIT: "Wait of the last car",
     STRIP: "Strip weighed",
     SET_CHANGED: "Set changed",
     ALARM: "Alarm",
@@ -114,12 +116,12 @@ def entry_words(entry: LogEntry, system: str, vehicles: Sequence[VehicleClass] =
         system: the reader's units, "si" or "us".
         vehicles: classes of the site, by which a car's kind is named.
     """
-    said = _said(entry, system)
+    said, kind = _said(entry, system), entry.kind
     named = {one.key: one.label for one in vehicles}
     more = [
-        minutes(entry.lasted_s) if entry.lasted_s is not None else "",
+        minutes(entry.lasted_s) if entry.lasted_s is not None and kind != WAIT else "",
         named.get(entry.vehicle, entry.vehicle),
-        "" if entry.kind in (NOTE, FELT, ADVICE) else entry.text,
+        "" if kind in (NOTE, FELT, ADVICE) else entry.text,
     ]
     told = "; ".join(filter(None, more))
     return f"{said.removesuffix('.')}: {told}" if told else said
@@ -139,6 +141,8 @@ def _said(entry: LogEntry, system: str) -> str:
     if kind == DAMP_HOODS:
         damp, hoods = whole(count), whole(entry.of or 0)
         return _("{damp} of the last {hoods} hoods damp.", damp=damp, hoods=hoods)
+    if kind == WAIT:
+        return _("The last car waited {minutes}.", minutes=minutes(entry.lasted_s or 0.0))
     if kind == STRIP:
         weight = amount(entry.weight_kg or 0.0, "small_mass", system, 4)
         return _("A strip weighed {weight}.", weight=weight)

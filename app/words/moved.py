@@ -40,6 +40,16 @@ def moved_words(found: Comparison, system: str, margin: tuple[str, str] = MARGIN
     return f"{said[:1].upper()}{said[1:]}." if said else _("Hardly anything changes.")
 
 
+def margin_moved(found: Comparison, system: str) -> float:
+    """What the second column of a quick comparison earns more, as it is printed; 0 where it is not
+    told, as it hardly changes [money]."""
+    apart = found.columns[1].apart("margin")
+    if apart.value is None or not apart.matters:
+        return 0.0
+    step = printed_step(apart, "money", system, abs(apart.value))
+    return step * round(apart.value / step)
+
+
 def quickly(found: Comparison) -> str:
     """How many days a quick comparison is from."""
     return _n(

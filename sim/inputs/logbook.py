@@ -21,13 +21,14 @@ from sim.inputs.rows import (
 
 CARS, HOUR, TURNED_AWAY = "cars", "hour", "turned"
 DAMP_HOODS, STRIP, WIPING, SET_CHANGED = "damp", "strip", "wiping", "set"
+WAIT = "wait"
 STOP, ALARM, DEVICE = "stop", "alarm", "device"
 CLAIM, FELT, SOMEBODY, CHECK, NOTE, ADVICE = (
     "claim", "weather", "somebody", "check", "note", "advice",
 )  # fmt: skip
 LOGGED = (
     CARS, DAMP_HOODS, WIPING, STOP, TURNED_AWAY,
-    HOUR, STRIP, SET_CHANGED, ALARM, DEVICE, CLAIM, FELT, SOMEBODY, CHECK, NOTE, ADVICE,
+    HOUR, WAIT, STRIP, SET_CHANGED, ALARM, DEVICE, CLAIM, FELT, SOMEBODY, CHECK, NOTE, ADVICE,
 )  # fmt: skip
 """Kinds of entry, the five commonest first; the last is what Clothcast itself advised, as given."""
 COMMON = LOGGED[:5]
@@ -51,8 +52,8 @@ STATES: dict[str, tuple[str, ...]] = {
 """What an entry of a kind says in a word; other kinds say none."""
 NAMED = (SET_CHANGED, STOP, ALARM, DEVICE, SOMEBODY, CHECK)
 """Kinds with a name: of the set, the cause, the alarm, the device, the person, the check."""
-LASTED = (STOP, ALARM, DEVICE)
-"""Kinds that last: the belt stood, an alarm was on, a device was down."""
+LASTED = (STOP, ALARM, DEVICE, WAIT)
+"""Kinds that last: the belt stood, an alarm was on, a device was down, the last car waited."""
 LONGEST_KEY = 64
 LONGEST_TEXT = 400
 DAY_S = 86_400.0
@@ -83,7 +84,8 @@ class LogEntry:
         count: cars, see `COUNTED_IN`; of hoods looked at, the damp ones. None for other kinds.
         of: hoods looked at, the last ones. None for other kinds.
         weight_kg: of a strip from the wheel [kg]. None for other kinds.
-        lasted_s: how long it lasted [s]; None while that is not known.
+        lasted_s: how long it lasted [s]; None while that is not known. Of a wait, from joining the
+            line until caught by the belt, paying apart, as the plan has it.
         word: one of `STATES` of its kind; empty for kinds without.
         name: see `NAMED`; empty for other kinds. A device is one of `DEVICES`.
         vehicle: key of the class of the car that it is about; empty where that is not known.

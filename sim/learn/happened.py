@@ -17,7 +17,7 @@ from sim.day.rules import Clock, CrewClock, Rule
 from sim.inputs import Conditions, PlannedShift
 from sim.inputs.logbook import FULL, REDUCED
 from sim.learn.logged import LoggedDay, Switch, Windows
-from sim.special import betaincinv, gammaincinv
+from sim.special import betaincinv, gammaincinv, stdtrit
 
 LOW, HIGH = 0.05, 0.95
 """Ends of a day range."""
@@ -27,6 +27,9 @@ SAME_SWITCH_S = 5400.0
 """Further from its planned time than this, a switch is one of its own [s]: a guess."""
 LATE_S = 300.0
 """Somebody who came later than this after the shift began came late [s]: a guess."""
+
+FEWEST_WAITS = 3
+"""A mean of fewer noted waits is held against no range: a guess."""
 
 Source = Literal["stored", "afterwards", "expected", "nothing"]
 """Where the plan is from: stored before that morning's opening; worked out afterwards from what was
@@ -42,6 +45,7 @@ class Planned:
         figures: expected value and day range by name of the figure.
         rule: wiping rule as it is written; empty where none was chosen.
         damp_by_hour: share of cars damp at the wheel, 24 values, None in hours without one.
+        wait_by_hour: mean wait [s], likewise.
         windows: of reduced wiping [s after midnight]; None where the rule goes by what is seen.
         shifts: of the roster.
     """
@@ -50,6 +54,7 @@ class Planned:
     figures: dict[str, tuple[float, Range | None]]
     rule: str = ""
     damp_by_hour: tuple[float | None, ...] = ()
+    wait_by_hour: tuple[float | None, ...] = ()
     windows: Windows | None = None
     shifts: tuple[PlannedShift, ...] = ()
 
@@ -213,9 +218,44 @@ def held_against(planned: Planned, logged: LoggedDay, cars: int | None, what: st
         )
     elif "damp_share" in planned.figures:
         found.append(_held("damp_share", planned, None, None))
-    if "wait_p90_s" in planned.figures:
+    if logged.waits:
+        waits = [wait_s for _, wait_s in logged.waits]
+        there = at_waits(planned, logged)
+        found.append(_held("wait_mean_s", there, math.fsum(waits) / len(waits), mean_limits(waits)))
+    elif "wait_p90_s" in planned.figures:
         found.append(_held("wait_p90_s", planned, None, None))
     return found
+
+
+def mean_limits(values: Sequence[float], level: float = 0.9) -> Range | None:
+    """Limits of the mean of quantities that can't be below zero (Student 1908), as if they were
+    independent; None of fewer than two."""
+    count = len(values)
+    if count < 2:
+        return None
+    mean = math.fsum(values) / count
+    spread = math.sqrt(math.fsum((one - mean) ** 2 for one in values) / (count - 1))
+    half = float(stdtrit(count - 1, 0.5 + 0.5 * level)) * spread / math.sqrt(count)
+    return Range(max(0.0, mean - half), mean + half)
+
+
+def at_waits(planned: Planned, logged: LoggedDay) -> Planned:
+    """A plan with the mean wait of the hours in which waits were noted, each as often as it was.
+
+    Its day range is that of the wait of nine cars in ten, moved there by the ratio of the two, as
+    a plan has no range of a mean. Of too few waits there is none.
+    """
+    hours = [hour for hour, _ in logged.waits if hour < len(planned.wait_by_hour)]
+    told = [planned.wait_by_hour[hour] for hour in hours]
+    known = [wait_s for wait_s in told if wait_s is not None]
+    if len(known) < len(logged.waits):
+        return planned
+    there = math.fsum(known) / len(known)
+    expected, days = planned.figures.get("wait_p90_s", (0.0, None))
+    moved = None
+    if days is not None and expected > 0.0 and len(known) >= FEWEST_WAITS:
+        moved = Range(days.low * there / expected, days.high * there / expected)
+    return replace(planned, figures={**planned.figures, "wait_mean_s": (there, moved)})
 
 
 def at_looks(planned: Planned, logged: LoggedDay) -> Planned:

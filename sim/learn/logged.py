@@ -18,6 +18,7 @@ from sim.inputs.logbook import (
     SOMEBODY,
     STOP,
     TURNED_AWAY,
+    WAIT,
     WIPING,
 )
 
@@ -44,6 +45,7 @@ class LoggedDay:
         cars: washed all day.
         turned_away: drove away without a wash.
         damp, looked_at: of hoods; looks: clock hour of each look, and its hoods.
+        waits: clock hour of each wait that was noted, and how long it was [s].
         switches: of the wiping, in order.
         came, left: people by name and time [s after midnight].
         sets: put on during the day, by time.
@@ -56,6 +58,7 @@ class LoggedDay:
     damp: int | None = None
     looked_at: int | None = None
     looks: tuple[tuple[int, int], ...] = ()
+    waits: tuple[tuple[int, float], ...] = ()
     switches: tuple[Switch, ...] = ()
     came: tuple[tuple[str, float], ...] = ()
     left: tuple[tuple[str, float], ...] = ()
@@ -83,6 +86,7 @@ def logged_day(entries: Iterable[LogEntry], opens_s: float, closes_s: float) -> 
         damp=sum(one.count or 0 for one in hoods) if hoods else None,
         looked_at=sum(one.of or 0 for one in hoods) if hoods else None,
         looks=tuple((int(one.at_s // HOUR_S), one.of or 0) for one in hoods),
+        waits=tuple((int(one.at_s // HOUR_S), one.lasted_s or 0.0) for one in of.get(WAIT, [])),
         switches=tuple(Switch(one.at_s, one.word, one.text) for one in of.get(WIPING, [])),
         came=tuple((one.name, one.at_s) for one in people if one.word == CAME),
         left=tuple((one.name, one.at_s) for one in people if one.word == LEFT),

@@ -35,6 +35,7 @@ HOST = "wash.example"
 """A name that is not the machine's own: browsers trust it by its certificate alone."""
 SLUG = "/mill-lane"
 LOGBOOK = f"{SLUG}/logbook"
+CHECKS = f"{SLUG}/checks"
 WIDE, HIGH = 390, 844
 PATIENCE_MS = 120_000
 
@@ -271,16 +272,44 @@ def ready(page: Page) -> None:
     expect(page.locator("#kept")).to_have_attribute("data-ready", "yes")
 
 
-def keep_page(page: Page) -> None:
-    """Waits until the page can be opened without network: its worker is at work and has a copy."""
+def keep_page(page: Page, address: str = LOGBOOK) -> None:
+    """Waits until a page can be opened without network: its worker is at work and has a copy."""
     page.wait_for_function(
         """async (page) => {
-          await navigator.serviceWorker.ready;
+          const registration = await navigator.serviceWorker.getRegistration(page);
+          if (registration?.active?.state !== "activated") return false;
           if (!navigator.serviceWorker.controller) return false;
           return (await (await caches.open(`clothcast${page}`)).match(page)) !== undefined;
         }""",
-        arg=LOGBOOK,
+        arg=address,
     )
+
+
+def network_is_back(phone: Phone) -> Page:
+    """Has the browser's own background sync begin, as it does when network returns, with no page
+    of the wash open (Chrome DevTools Protocol, ServiceWorker.dispatchSyncEvent); an empty page."""
+    assert phone.context is not None
+    page = phone.context.new_page()
+    session = phone.context.new_cdp_session(page)
+    told: list[dict[str, Any]] = []
+    session.on("ServiceWorker.workerRegistrationUpdated", lambda found: told.append(found))
+    session.send("ServiceWorker.enable")
+    for _attempt in range(100):
+        known = [one for found in told for one in found["registrations"]]
+        ours = [one for one in known if one["scopeURL"].endswith(LOGBOOK)]
+        if ours:
+            break
+        page.wait_for_timeout(100)
+    session.send(
+        "ServiceWorker.dispatchSyncEvent",
+        {
+            "origin": phone.wash.url,
+            "registrationId": ours[-1]["registrationId"],
+            "tag": "send",
+            "lastChance": False,
+        },
+    )
+    return page
 
 
 def waiting(page: Page) -> int:

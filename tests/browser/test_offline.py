@@ -18,7 +18,9 @@ from sqlalchemy import event
 from app.pages.links import digest_of
 from app.sites.reading import CannotOpen, gate
 from sim.inputs import LogEntry, Site, SiteData
+from sim.inputs.logbook import DEFAULT_CHECKS, OPENING
 from tests.browser.phones import (
+    CHECKS,
     LOGBOOK,
     SLUG,
     WIDE,
@@ -26,6 +28,7 @@ from tests.browser.phones import (
     Wash,
     enter_cars,
     keep_page,
+    network_is_back,
     ready,
     unfold,
     waiting,
@@ -132,6 +135,58 @@ def test_fifty_entries_without_network_arrive_once(here: Wash, phone: Get) -> No
     page = phone("exit").on()
     all_arrive(page, here, 50)
     expect(page.locator("#kept")).to_be_hidden()
+
+
+def test_what_is_kept_is_sent_with_no_page_open(here: Wash, phone: Get) -> None:
+    """Where the browser can: network off, an entry, the page closed, network on: the worker sends
+    it, once, and the page that is opened later says nothing of it any more."""
+    page = opened_once(phone("exit"))
+    here.network_off()
+    enter_cars(page, 7)
+    expect(page.locator("#kept li[data-state=waiting]")).to_have_count(1)
+    page.close()
+    here.network_on()
+    assert here.log() == ()
+    page = network_is_back(phone("exit"))
+    for _attempt in range(100):
+        if here.log():
+            break
+        page.wait_for_timeout(200)
+    assert [entry.count for entry in here.log()] == [7]
+    page.goto(LOGBOOK)
+    ready(page)
+    expect(page.locator("#kept li")).to_have_count(0)
+    assert [entry.count for entry in here.log()] == [7]
+
+
+def test_the_opening_check_is_done_without_network(here: Wash, phone: Get) -> None:
+    """Only the logbook was opened with network. The checks open without it; one is not fine, with
+    words, one is fine at a press, the rest at one press: what is kept stands there no longer, and
+    all eight are entries once there is network."""
+    page = opened_once(phone("exit"))
+    keep_page(page, CHECKS)
+    here.network_off()
+    page.goto(CHECKS)
+    ready(page)
+    expect(page.locator("#kept [data-away]")).to_contain_text("No network.")
+    scale = page.locator("[data-check=Scale]")
+    scale.locator("details > summary").first.tap()
+    scale.get_by_label("In your words").fill("shows 0.2")
+    scale.get_by_role("button", name="Not fine").tap()
+    expect(scale).to_be_hidden()
+    page.locator("[data-check=Guards]").get_by_role("button", name="Fine", exact=False).first.tap()
+    expect(page.locator("[data-check=Guards]")).to_be_hidden()
+    page.get_by_role("button", name="The rest is fine").tap()
+    expect(page.locator("#kept li[data-state=waiting]")).to_have_count(3)
+    expect(page.locator("#opening [data-check]:visible")).to_have_count(0)
+    here.network_on()
+    page.evaluate(LOOK)
+    expect(page.locator("main")).to_contain_text("Not fine: Scale.")
+    expect(page.locator("#kept li[data-state=waiting]")).to_have_count(0)
+    checked = [(entry.name, entry.word, entry.text) for entry in here.log()]
+    opening = [item.name for item in DEFAULT_CHECKS if item.when == OPENING]
+    assert sorted(name for name, _word, _text in checked) == sorted(opening)
+    assert [one for one in checked if one[1] != "fine"] == [("Scale", "open", "shows 0.2")]
 
 
 def test_an_entry_whose_answer_is_lost_is_stored_once(here: Wash, phone: Get) -> None:
@@ -328,7 +383,7 @@ def test_a_link_that_is_taken_back_leaves_what_is_kept(here: Wash, phone: Get) -
     ready(page)
     keep_page(page)
     links = page.locator("nav.pages a:not(.shut)")
-    assert links.all_inner_texts() == ["Logbook"]
+    assert links.all_inner_texts() == ["Logbook", "Checks"]
     answer = page.goto(f"{SLUG}/site")
     assert answer is not None
     assert answer.status == 403

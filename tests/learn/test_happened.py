@@ -15,7 +15,18 @@ from sim.day.draw import DayDraw, make_cars
 from sim.day.figures import Range
 from sim.day.rules import parse_rule
 from sim.inputs import Conditions, DemandSpread, LogEntry, PlannedShift, Site
-from sim.inputs.logbook import CAME, CARS, DAMP_HOODS, FULL, HOUR, REDUCED, SOMEBODY, STOP, WIPING
+from sim.inputs.logbook import (
+    CAME,
+    CARS,
+    DAMP_HOODS,
+    FULL,
+    HOUR,
+    REDUCED,
+    SOMEBODY,
+    STOP,
+    WAIT,
+    WIPING,
+)
 from sim.learn.expected_day import expected_day
 from sim.learn.happened import (
     DayHappened,
@@ -25,6 +36,7 @@ from sim.learn.happened import (
     day_happened,
     in_range,
     late_people,
+    mean_limits,
     place_in,
     share_limits,
     switches_held,
@@ -176,6 +188,46 @@ def test_what_comes_later_is_not_known_before() -> None:
 
 
 # ---- a day beside its plan
+
+
+def test_limits_of_a_mean_are_students() -> None:
+    """The mean of 10 values with a standard deviation of 1 by 1.833 over the root of 10, of 3 by
+    2.920 over that of 3: quantiles 0.95 of Student's distribution with 9 and 2 degrees of freedom
+    (NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.2, from memory)."""
+    for count, quantile in ((10, 1.833), (3, 2.920)):
+        values = [20.0 + one for one in np.linspace(-1.0, 1.0, count)]
+        spread = float(np.std(values, ddof=1))
+        found = mean_limits(values)
+        assert found is not None
+        half = 0.5 * (found.high - found.low)
+        assert half * count**0.5 / spread == pytest.approx(quantile, abs=5e-4)
+        assert found.low + half == pytest.approx(20.0)
+    assert mean_limits([5.0]) is None
+    low = mean_limits([0.0, 60.0, 0.0])
+    assert low is not None
+    assert low.low == 0.0
+
+
+def test_noted_waits_are_held_against_the_waits_of_their_hours() -> None:
+    """By hand: told are 240 s in the hour of two waits and 600 s in that of one, 360 s in the mean,
+    and the day range of nine in ten, 300 to 1,200 s around 900, moved by 360 of 900."""
+    by_hour = tuple({11: 240.0, 14: 600.0}.get(hour) for hour in range(24))
+    told = Planned("stored", {"wait_p90_s": (900.0, Range(300.0, 1200.0))}, wait_by_hour=by_hour)
+    waits = [entry(11.1, WAIT, lasted_s=300.0), entry(11.6, WAIT, lasted_s=360.0)]
+    last = entry(14.2, WAIT, lasted_s=420.0)
+    logged = logged_day([*waits, last, entry(15.0, WAIT, lasted_s=9e3, struck="yes")], 0.0, 24 * H)
+    assert logged.waits == ((11, 300.0), (11, 360.0), (14, 420.0))
+    held = day_happened(told, logged, None).held
+    one = next(one for one in held if one.figure == "wait_mean_s")
+    assert (one.expected, one.was, one.place) == (360.0, 360.0, "inside")
+    assert one.days == Range(120.0, 480.0)
+    assert "wait_p90_s" not in [each.figure for each in held]
+    long = logged_day([replace(each, lasted_s=1500.0 + each.at_s / H) for each in (*waits, last)],
+                      0.0, 24 * H)  # fmt: skip
+    assert day_happened(told, long, None).held[-1].place == "above"
+    few = day_happened(told, logged_day(waits, 0.0, 24 * H), None).held[-1]
+    assert (few.days, few.place) == (None, "unknown")
+
 
 TOLD = Planned("stored", {"cars_arrived": (1000.0, Range(800.0, 1250.0)),
                           "damp_share": (0.1, Range(0.05, 0.2))},

@@ -112,6 +112,34 @@ def test_both_ways_are_told_beside_the_day_as_planned(demo: TestClient) -> None:
     assert (entry.word, entry.name) == (DOWN, "height_sensor")
 
 
+def test_what_the_repair_costs_is_in_the_comparison(demo: TestClient) -> None:
+    """Each way then says what it costs, the sum of what is printed, and which costs less; a repair
+    that is dearer by what lies between turns that round. No amount is told beside its field."""
+    both = {"repair_now": "900", "repair_tonight": "400"}
+    answer = demo.get(PLACE, params={"device": "height_sensor", **TYPED, **both})
+    parts = re.split(r'<div class="way-out"', answer.text)[1:]
+    told = []
+    for part, repair in zip(parts, (900, 400), strict=True):
+        moved = re.search(r"day earns \$([0-9,]+) (more|less)", part, re.IGNORECASE)
+        less = 0 if moved is None else int(moved[1].replace(",", "")) * (1, -1)[moved[2] == "more"]
+        said = re.search(r"With the repair at \$(\d+) it (costs|saves) \$([0-9,]+)", part)
+        assert said is not None
+        costs = int(said[3].replace(",", "")) * (1 if said[2] == "costs" else -1)
+        assert (int(said[1]), costs) == (repair, repair + less)
+        told.append(costs)
+    apart = abs(told[0] - told[1])
+    first = "a repair now" if told[0] < told[1] else "running on"
+    assert f"By these numbers {first} costs ${apart:,} less" in answer.text
+    turned = {"repair_now": str(900 + told[1] - told[0]), "repair_tonight": "400"}
+    if told[0] >= told[1]:
+        turned = {"repair_now": "900", "repair_tonight": str(400 + told[0] - told[1])}
+    same = demo.get(PLACE, params={"device": "height_sensor", **TYPED, **turned})
+    assert "By these numbers both cost the same." in same.text
+    assert "until you enter it" in demo.get(PLACE, params={"device": "blower", **TYPED}).text
+    wrong = demo.get(PLACE, params={"device": "blower", **TYPED, "repair_now": "cheap"})
+    assert "“cheap”: that is no amount. Enter one, 0 to 1,000,000, or nothing." in wrong.text
+
+
 def test_a_device_stays_down_however_long_ago_that_was_noted(demo: TestClient) -> None:
     """A safety device that nobody has said to work again stops the line a year later too."""
     site, web = demo_site(demo), app_of(demo).state.web

@@ -84,6 +84,7 @@ TYPED: dict[str, dict[str, str]] = {
     "stop": {"name": "car crosswise", "lasted_s": "4", "vehicle": "pickup"},
     "turned": {"count": "3"},
     "hour": {"count": "31"},
+    "wait": {"lasted_s": "10"},
     "strip": {"weight_kg": "212.5 g"},
     "set": {"name": "B"},
     "alarm": {"name": "E 17"},
@@ -139,6 +140,7 @@ def test_every_kind_has_its_form_at_an_address(client: TestClient) -> None:
 
 BAD: list[tuple[str, dict[str, str], str, str]] = [
     ("cars", {"count": ""}, "count", "Nothing was counted. Enter how many, 0 for none."),
+    ("wait", {"lasted_s": ""}, "lasted_s", "No wait was given. Enter its minutes, 0 for none."),
     (
         "cars",
         {"count": "many"},
@@ -386,10 +388,11 @@ def test_the_logbook_goes_out_and_comes_in_whole(client: TestClient, tmp_path: P
     held = whole_log_of(web.database, 1)
     with small_client(tmp_path / "other") as other:
         preview = bring(other, raw)
-        assert "32 new entries." in preview.text
+        assert f"{2 * len(entries)} new entries." in preview.text
         assert "Check “Height reading”: fine, reading" in preview.text
         assert whole_log_of(app_of(other).state.web.database, 1) == ()
-        assert "32 entries of the file were stored." in confirm(other, preview).text
+        stored_words = f"{2 * len(entries)} entries of the file were stored."
+        assert stored_words in confirm(other, preview).text
         assert whole_log_of(app_of(other).state.web.database, 1) == held
         assert other.get("/mill-lane/logbook.csv").content == raw
         again = bring(other, raw)
@@ -478,6 +481,7 @@ def test_words_of_each_kind() -> None:
         "The weather as felt: 33 °C, 70 %.",
         "212 cars so far.",
         "Nobody drove away.",
+        "The last car waited 10\u00a0min.",
         "4 of the last 20 hoods damp.",
         "Clothcast advised: Stay on full.",
         "Switched to reduced: cars left damp",

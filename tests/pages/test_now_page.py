@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import date, timedelta
 
@@ -13,19 +13,23 @@ from app.answers.now import NowFound, PlannedAct, rule_of_the_day
 from app.answers.planning import PLAN
 from app.answers.studies.line import StudyQueue
 from app.answers.switching import SWITCH
+from app.books import csv_of
 from app.pages.writing import new_request_key
 from app.sites.reading import gate, log_of
 from app.words.now import now_words
 from sim.day.rules import parse_rule
 from sim.decide.now.answer import Act
-from sim.inputs import LogEntry
+from sim.inputs import LOG, LogEntry
 from sim.inputs.logbook import (
     ADVICE,
     CARS,
+    CHECK,
     DAMP_HOODS,
     DEVICE,
     DOWN,
+    FINE,
     GO_BACK,
+    NOTE,
     REDUCE_LATER,
     REDUCE_NOW,
     REDUCED,
@@ -36,6 +40,7 @@ from sim.inputs.logbook import (
 )
 from tests import demo_app
 from tests.pages.figures_shown import Tree, figures, is_explained
+from tests.pages.pages import page_of
 
 HOUR_S = 3_600.0
 BUSY = demo_app.TODAY.replace(day=18)
@@ -164,21 +169,59 @@ def test_advice_is_kept_as_it_was_given(client: TestClient) -> None:
     """An entry that changes what is advised leaves the advice in the log, once; looking at a page
     leaves nothing."""
     strike(client)
-    site, web = demo_app.demo_site(client), demo_app.app_of(client).state.web
-
-    def advice() -> list[str]:
-        day = log_of(web.database, site.id, BUSY)
-        return [e.text for e in day if e.kind == ADVICE and e.counts]
-
+    site = demo_app.demo_site(client)
     main_of(client, "today", "8:00")
-    assert advice() == []
+    assert advice(client) == []
     for count in ("12", "12"):
         said = main_of(client, "logbook", "8:00")
         form = dict(_hidden(said[said.index('id="kind-damp"') :]))
         answer = client.post(f"/{site.slug}/logbook", data={**form, "count": count, "of": "20"})
         assert answer.status_code == 200
-    (given,) = advice()
+    (given,) = advice(client)
     assert given.startswith("Reduce now")
+
+
+def advice(client: TestClient) -> list[str]:
+    """What was advised today, as it was kept."""
+    site, web = demo_app.demo_site(client), demo_app.app_of(client).state.web
+    return [e.text for e in log_of(web.database, site.id, BUSY) if e.kind == ADVICE and e.counts]
+
+
+def by_check(client: TestClient, place: str, token: str) -> None:
+    """A check, as its page sends it."""
+    sent = {"form_token": token, "kind": CHECK, "name": "Guards", "word": FINE, "back": "checks"}
+    client.post(f"{place}/logbook", data=sent)
+
+
+def by_device(client: TestClient, place: str, token: str) -> None:
+    """A device that is down, by its own page."""
+    sent = {"form_token": token, "key": "device-of-today", "device": "blower", "word": DOWN}
+    client.post(f"{place}/down", data=sent)
+
+
+def by_file(client: TestClient, place: str, token: str) -> None:
+    """An entry that a file brings."""
+    text = csv_of(LOG, [replace(entry(NOTE, 7.75), key="note-of-a-file", text="new soap")])
+    sent = {"form_token": token, "pasted": text}
+    waits = client.post(f"{place}/logbook/preview", data=sent)
+    form = page_of(waits).form(f"{place}/logbook/confirm")
+    client.post(form.action, data=form.data(store="1"))
+
+
+@pytest.mark.parametrize("enters", [by_check, by_device, by_file])
+def test_an_entry_is_an_entry_however_it_comes(
+    client: TestClient, enters: Callable[[TestClient, str, str], None]
+) -> None:
+    """A check, a device that is down and what a file brings are followed by the advice of then."""
+    strike(client)
+    key = f"looked-at-{enters.__name__}".replace("_", "-")
+    looks = [replace(entry(DAMP_HOODS, at, 12), key=f"{key}-{round(at)}") for at in (6.5, 7.5)]
+    store(client, *looks)
+    place = f"/{demo_app.demo_site(client).slug}"
+    token = page_of(client.get(f"{place}/logbook")).field("form_token").value
+    assert advice(client) == []
+    enters(client, place, token)
+    assert len(advice(client)) == 1
 
 
 def test_every_number_of_the_part_is_explained(client: TestClient) -> None:

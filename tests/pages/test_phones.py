@@ -22,6 +22,7 @@ from tests.pages.pages import TODAY, page_of, small_client, stored_site
 
 PHONES = "/mill-lane/phones"
 LOGBOOK = "/mill-lane/logbook"
+CHECKS = "/mill-lane/checks"
 SECRET = re.compile(r"https?://[^ <]*/mill-lane/phone/([A-Za-z0-9_-]{43})")
 OUTSIDE = ("/", "/sites", "/mill-lane/today", "/mill-lane/site", PHONES, "/mill-lane/weighings")
 
@@ -91,9 +92,36 @@ def test_a_phone_opens_the_logbook_alone(client: TestClient) -> None:
         for path in OUTSIDE[1:]:
             answer = phone.get(path)
             assert answer.status_code == 403, path
-            assert "This phone’s link opens the logbook alone." in html.unescape(answer.text)
+            assert "This phone’s link opens the logbook and the checks alone." in html.unescape(
+                answer.text
+            )
         token = page_of(client.get("/mill-lane/site")).form("/mill-lane/site/line").data()
         assert phone.post("/mill-lane/site/line", data=token).status_code == 403
+
+
+def test_a_phone_does_the_opening_check(client: TestClient) -> None:
+    """The checks open by the link, and a press there is an entry; the lists themselves, by whatever
+    address, and devices that are down do not."""
+    link = make_link(client)
+    here = page_of(client.get(CHECKS))
+    with another(client) as phone:
+        phone.get(link, follow_redirects=False)
+        opened = phone.get(CHECKS)
+        assert opened.status_code == 200
+        page = page_of(opened)
+        assert f"{CHECKS}/list" not in [form.action for form in page.forms]
+        assert not {f"{CHECKS}/list", "/mill-lane/down", "/sites"} & set(page.links)
+        pressed = next(form for form in page.forms if form.data().get("name") == ["Fault lights"])
+        stored = phone.post(LOGBOOK, data=pressed.data(word="fine"))
+        assert "Stored: Fault lights." in stored.text
+        assert str(stored.url).split("?")[0].endswith(CHECKS)
+        for below in ("list", "remove", "ours"):
+            form = here.form(f"{CHECKS}/list")
+            for path in (f"{CHECKS}/{below}", f"{CHECKS}/./{below}", f"{CHECKS}%2F{below}"):
+                answer = phone.post(path, data=form.data(name="Drain", when="monthly"))
+                assert answer.status_code == 403, path
+        assert phone.get("/mill-lane/down").status_code == 403
+    assert stored_site(client).checks == ()
 
 
 def test_a_script_is_told_in_json(client: TestClient) -> None:
@@ -103,7 +131,7 @@ def test_a_script_is_told_in_json(client: TestClient) -> None:
         phone.get(link, follow_redirects=False)
         answer = phone.get("/sites", headers={"Accept": "application/json"})
         assert answer.status_code == 403
-        assert answer.json()["problem"].startswith("This phone’s link opens the logbook alone.")
+        assert answer.json()["problem"].startswith("This phone’s link opens the logbook")
 
 
 def test_a_link_that_was_taken_back_opens_nothing(client: TestClient) -> None:

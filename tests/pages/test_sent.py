@@ -111,6 +111,28 @@ def test_what_comes_again_later_overtakes_nobody(client: TestClient) -> None:
     assert log(client)["entry-01"].text == "corrected"
 
 
+def test_several_checks_of_one_press_are_stored_once(client: TestClient) -> None:
+    """A press that says of three checks that they are fine is three entries, however often it
+    comes; where one is on no list any more the others are stored and the press comes back."""
+    now = clock_ms(client)
+    one = entry("checked-1", now, kind="check", text="", word="fine", back="checks")
+    names = ("Fault lights", "Guards", "Scale")
+    one["pairs"] += [("name", name) for name in names]
+    for _time in range(2):
+        (found,) = send(client, [one], now)["entries"]
+        assert (found["state"], found["problem"]) == ("arrived", "")
+        assert found["address"] == "/mill-lane/checks?done=checked-1-0&count=3#opening"
+        held = log(client)
+        assert [held[f"checked-1-{n}"].name for n in range(3)] == list(names)
+        assert len(held) == 3
+    other = entry("checked-2", now, kind="check", text="", word="fine")
+    other["pairs"] += [("name", "Guards"), ("name", "Old check")]
+    (found,) = send(client, [other], now)["entries"]
+    assert found["state"] == "refused"
+    assert "“Old check” is on no list any more." in found["problem"]
+    assert len(log(client)) == 4
+
+
 def test_another_entry_under_a_known_key_is_told(client: TestClient) -> None:
     """The same key with other content is refused, with what is stored, and changes nothing."""
     now = clock_ms(client)
@@ -324,15 +346,17 @@ def test_any_form_can_be_sent_and_none_breaks_it(client: TestClient) -> None:
 
 
 def test_the_page_can_be_put_on_a_phone(client: TestClient) -> None:
-    """The page names its manifest; that has a name, the logbook's address as start and scope, and
-    icons that are there in the sizes that it says; the worker may have that scope."""
+    """The page names its manifest; that has a name, the logbook's address as start, the site's as
+    scope, as the checks belong to it, and icons that are there in the sizes that it says; the
+    worker may have that scope."""
     text = client.get(LOGBOOK).text
     assert f'<link rel="manifest" href="{LOGBOOK}/app.webmanifest"' in text
     answer = client.get(f"{LOGBOOK}/app.webmanifest")
     assert answer.headers["content-type"] == "application/manifest+json"
     told = answer.json()
     assert told["name"] == "Logbook · Mill Lane"
-    assert told["start_url"] == told["scope"] == LOGBOOK
+    assert told["start_url"] == LOGBOOK
+    assert told["scope"] == "/mill-lane/"
     assert {icon["sizes"] for icon in told["icons"]} == {"192x192", "512x512"}
     for icon in told["icons"]:
         picture = client.get(icon["src"]).content
@@ -341,7 +365,7 @@ def test_the_page_can_be_put_on_a_phone(client: TestClient) -> None:
         assert f"{width}x{height}" == icon["sizes"]
     assert sorted(SIZES) == [192, 512]
     worker = client.get(f"{LOGBOOK}/worker.js")
-    assert worker.headers["service-worker-allowed"] == LOGBOOK
+    assert worker.headers["service-worker-allowed"] == "/mill-lane/"
     assert worker.content == (STATIC / "worker.js").read_bytes()
     policy = worker.headers["content-security-policy"]
     assert "worker-src 'self'" in policy

@@ -27,6 +27,48 @@ FAULTS: list[Fault] = [
         ("for one in entries if one.day <= today}", "for one in entries}"),
     ),
     *faults_in(
+        "app/pages/logbook/taken.py",
+        ("tests/pages/test_sent.py", "-k", "several_checks"),
+        ('FormData([*shared, ("name", name), ("key", f"{key}-{number}")])', "form"),
+    ),
+    *faults_in(
+        "app/pages/logbook/sent.py",
+        ("tests/pages/test_sent.py",),
+        ("if len(held) == len(every) and not problems:", "if held:"),
+        ("ago_ms = max(0, sent.sent_ms - entry.at_ms)", "ago_ms = 0"),
+        ("if fast_s > WRONG_S:", "if False:"),
+        ("if max(open_ms) > sent.sent_ms + 1000.0 * WRONG_S:", "if False:"),
+    ),
+    *faults_in(
+        "app/pages/links.py",
+        ("tests/pages/test_phones.py",),
+        ('(page == "logbook" or not below)', "True"),
+        ('_OF_A_PHONE = ("logbook", "checks")', '_OF_A_PHONE = ("logbook", "checks", "site")'),
+        ("    if phone is None or phone.site_id not in slugs:", "    if phone is None:"),
+        ("return hashlib.sha256(secret.encode()).hexdigest()", "return secret"),
+        ("return client in LOCAL_ADDRESSES and ", "return "),
+    ),
+    *faults_in(
+        "app/certificates.py",
+        ("tests/cli/test_certificate.py",),
+        (".add_extension(only, critical=True)", ""),
+        ("age = min(SERVER_AGE, authority.not_valid_after_utc - now)", "age = 4 * SERVER_AGE"),
+        (
+            "    strange = [name for name in wanted if name not in _permitted(authority)]",
+            "    strange = []",
+        ),
+        (
+            "x509.SubjectAlternativeName([_general(n) for n in names])",
+            "x509.SubjectAlternativeName([_general(names[0])])",
+        ),
+    ),
+    *faults_in(
+        "app/pages/advice.py",
+        ("tests/pages/test_now_page.py", "-k", "however_it_comes or as_it_was_given"),
+        ("if any(entry.day == web.today(site) for entry in opened.entered):", "if False:"),
+        ("if found.advised is not None and found.advised.text == text:", "if False:"),
+    ),
+    *faults_in(
         "app/words/logbook.py",
         (PAGE, "-k", "switches_of or near_a_planned"),
         (" if opens_s < at < closes_s}", "}"),

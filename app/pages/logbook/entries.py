@@ -9,6 +9,7 @@ from datetime import date, datetime
 
 from starlette.datastructures import FormData
 
+from app.answers.checks import is_out_of_range
 from app.books import entry_problems, weather_line
 from app.catalogue import _
 from app.pages.cautions import DEFERENCE, LOCK_OUT, SAFETY_DEVICE, SET_CHANGE, WHEEL, Notice
@@ -16,7 +17,7 @@ from app.pages.forms import WAS, Choices, FieldView, RowForm, text_of
 from app.pages.writing import new_request_key
 from app.words.logbook import KINDS, SAID, device_name
 from sim.errors import InputProblem, quoted
-from sim.inputs import LOG, LogEntry, SiteData
+from sim.inputs import LOG, CheckItem, LogEntry, SiteData
 from sim.inputs.logbook import (
     ADVICE,
     ALARM,
@@ -33,12 +34,14 @@ from sim.inputs.logbook import (
     HOUR,
     LOGGED,
     NOTE,
+    OPEN,
     SET_CHANGED,
     SOMEBODY,
     STATES,
     STOP,
     STRIP,
     TURNED_AWAY,
+    WAIT,
     WIPING,
 )
 from sim.inputs.rows import Amount, Cell, ClockCell
@@ -48,8 +51,13 @@ ENTERED = tuple(kind for kind in LOGGED if kind != ADVICE)
 """Kinds that people enter; an advice is written by the program alone."""
 RARER = tuple(kind for kind in ENTERED if kind not in COMMON)
 HOODS_LOOKED_AT = 20
-QUICK = {DAMP_HOODS: range(6), TURNED_AWAY: range(1, 6)}
-"""Counts that have a button each."""
+QUICK = {
+    DAMP_HOODS: ("count", range(6)),
+    TURNED_AWAY: ("count", range(1, 6)),
+    WAIT: ("lasted_s", (0, 5, 10, 15, 20, 30)),
+}
+"""Kinds of a number that has a button each where it is a usual one: the cell, and the numbers as
+they are typed."""
 LATELY = 4
 """Names of a kind that have a button each, the last ones first."""
 OF_LATE = (STOP, ALARM, SET_CHANGED)
@@ -131,15 +139,19 @@ class Of:
 def forms_of(kind: str, of: Of) -> tuple[EntryForm, ...]:
     """The forms by which an entry of a kind is made, the quickest first."""
     if kind in QUICK:
-        counts = tuple(End("count", str(n), str(n)) for n in QUICK[kind])
+        cell, numbers = QUICK[kind]
+        ends = tuple(End(cell, str(n), str(n)) for n in numbers)
         fixed = [("of", str(HOODS_LOOKED_AT))] if kind == DAMP_HOODS else []
-        typed = ("count", "of") if kind == DAMP_HOODS else ("count",)
+        typed = (cell, "of") if kind == DAMP_HOODS else (cell,)
         return (
-            _form(of, kind, ends=counts, fixed=fixed),
+            _form(of, kind, ends=ends, fixed=fixed),
             _form(of, kind, typed, name=f"{kind}-more"),
         )
     known = _known(kind, of)
-    states = tuple(End("word", word, _(SAID[word])) for word in STATES.get(kind, ()))
+    words = STATES.get(kind, ())
+    # the Enter key sends by the first button, and never says that what is described is fine
+    words = words[::-1] if kind == CHECK else words
+    states = tuple(End("word", word, _(SAID[word])) for word in words)
     whole = _form(of, kind, _typed(kind), ends=states, name=f"{kind}-more" if known else "")
     if not known:
         return (whole,)
@@ -155,6 +167,31 @@ def _known(kind: str, of: Of) -> tuple[End, ...]:
         return ()
     names = of.names.get(kind, ()) or tuple(_names(kind, of))
     return tuple(End("name", one, one) for one in names[:LATELY])
+
+
+def check_form(item: CheckItem, place: str, of: Of) -> EntryForm:
+    """The form of one check on the page Checks, which it leads back to: with its reading, or what
+    is not fine. The Enter key goes by the first button.
+
+    Args:
+        place: what the ids of its fields begin with.
+    """
+    words = (FINE, OPEN) if item.unit else (OPEN, FINE)
+    ends = tuple(End("word", word, _(FOUND[word])) for word in words)
+    fields = ("reading", "text") if item.unit else ("text",)
+    fixed = [("name", item.name), ("back", "checks")]
+    made = _form(of, CHECK, fields, ends=ends, fixed=fixed, name=place)
+    if item.unit:
+        label = _("Reading, {unit}", unit=_(item.unit))
+        reading, *rest = made.fields
+        made = replace(made, fields=(replace(reading, label=label, unit=""), *rest))
+    return made
+
+
+def fine_form(names: Sequence[str], of: Of) -> EntryForm:
+    """The one press that says of a check, or of several, that they are fine."""
+    fixed = [("back", "checks"), ("by", of.by), *(("name", name) for name in names)]
+    return _form(of, CHECK, ends=(End("word", FINE, _(FOUND[FINE])),), fixed=fixed, name="fine")
 
 
 def switch_form(word: str, of: Of) -> EntryForm:
@@ -189,7 +226,9 @@ def _typed(kind: str, with_word: bool = False) -> tuple[str, ...]:
     order = ("name", "count", "of", "weight_kg", "reading", "lasted_s", "vehicle")
     word = ("word",) if with_word and kind in STATES else ()
     said = ("text",) if not with_word and kind in (NOTE, FELT, CLAIM) else ()
-    return (*word, *(name for name in order if name in own), *said)
+    # what is typed comes first, as the keyboard is there
+    of_kind = tuple(name for name in order if name in own)
+    return (*word, *said, *of_kind)
 
 
 def _form(
@@ -223,7 +262,14 @@ def _form(
     )
 
 
-LEGENDS = {CHECK: "Fine", DEVICE: "Down", DAMP_HOODS: "Damp among the last twenty"}
+FOUND = {FINE: "Fine", OPEN: "Not fine"}
+"""How a check went, as its buttons on the page Checks say it."""
+LEGENDS = {
+    CHECK: "Fine",
+    DEVICE: "Down",
+    DAMP_HOODS: "Damp among the last twenty",
+    WAIT: "Minutes from joining the line to the belt, paying apart",
+}
 """What the buttons of a kind say together, where its name does not."""
 LABELS = {
     (STOP, "name"): "Cause",
@@ -235,11 +281,13 @@ LABELS = {
     (HOUR, "count"): "Cars in the last hour",
     (DAMP_HOODS, "count"): "Damp hoods among them",
     (TURNED_AWAY, "count"): "Cars that drove away",
+    (WAIT, "lasted_s"): "Minutes waited",
     (FELT, "text"): "Weather",
     (NOTE, "text"): "What there is to say",
     (CLAIM, "text"): "What is claimed",
 }
 """Labels that are not those of the cell."""
+HINTS_OF = {(WAIT, "lasted_s"): "From joining the line until on the belt, paying apart."}
 HINTS = {
     "lasted_s": "In minutes. Empty while it is not known.",
     "vehicle": "Only if it was about one car.",
@@ -250,7 +298,7 @@ HINTS = {
 def _field(row: RowForm, kind: str, name: str, of: Of, value: str = "") -> FieldView:
     cell: Cell = LOG.cells[name]
     label = LABELS.get((kind, name), "")
-    hint = HINTS.get(name, "")
+    hint = HINTS_OF.get((kind, name), HINTS.get(name, ""))
     if name == "at_s" and of.day is not None:
         hint = _("As 15:20.")
     if name == "day" and of.day is None and not row.typed.get("day"):
@@ -337,6 +385,9 @@ def read_entry(
     if texts["vehicle"] and texts["vehicle"] not in {one.key for one in data.site.vehicles}:
         sentence = "“{value}” is no kind of car of this site. Choose one of the list."
         problems.append(InputProblem("vehicle", sentence, {"value": quoted(texts["vehicle"])}))
+    if kind == CHECK and not is_correction and texts["name"] not in _checks(data):
+        sentence = "“{name}” is on no list any more. Look at the lists as they are now."
+        problems.append(InputProblem("name", sentence, {"name": quoted(texts["name"])}))
     if kind == FELT and texts["text"]:
         full["text"], wrong = weather_line(texts["text"], data.units)
         problems += (replace(one, field="text") for one in wrong)
@@ -347,8 +398,31 @@ def read_entry(
         entry = replace(entry, **{name: getattr(held, name) for name in untouched})
     if entry is not None:
         problems += (*LOG.problems_of(entry, today), *entry_problems(entry))
+        problems += _reading_problems(entry, data)
     told = tuple({(one.field, str(one)): one for one in problems}.values())
     return EntryRead(kind, texts, None if told else entry, told, is_now, is_correction)
+
+
+def _checks(data: SiteData) -> Mapping[str, CheckItem]:
+    return {item.name: item for item in data.check_list}
+
+
+def _reading_problems(entry: LogEntry, data: SiteData) -> Iterable[InputProblem]:
+    """Why a check that has a reading can't be said to be fine."""
+    item = _checks(data).get(entry.name) if entry.kind == CHECK else None
+    if item is None or not item.unit or entry.word != FINE:
+        return
+    if entry.reading is None:
+        sentence = (
+            "“{name}” has no reading. Enter what the device shows, or say that it is not fine."
+        )
+        yield InputProblem("reading", sentence, {"name": item.name})
+    elif is_out_of_range(item, entry.reading):
+        sentence = (
+            "A reading of {value} is not in the range by the manual. Correct it, or say that the "
+            "check is not fine."
+        )
+        yield InputProblem("reading", sentence, {"value": f"{entry.reading:g}"})
 
 
 def texts_of(entry: LogEntry, system: str) -> dict[str, str]:

@@ -13,10 +13,11 @@ from fastapi.responses import RedirectResponse, Response
 
 from app.answers.switching import SWITCH
 from app.catalogue import _
+from app.pages.advice import day_so_far
 from app.pages.cautions import DEFERENCE, LOCK_OUT, Notice
 from app.pages.days import plan_title, wanted
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
-from app.pages.forms import Summary, summary
+from app.pages.forms import Summary, summary, text_of
 from app.pages.logbook.entries import (
     ENTERED,
     NOTICES,
@@ -32,8 +33,8 @@ from app.pages.logbook.entries import (
 )
 from app.pages.logbook.files import NO_FILE, brought_words, waiting_file
 from app.pages.logbook.sent import KeptHere, kept_here
-from app.pages.logbook.taken import address_of, taken
-from app.pages.now import NowPart, day_so_far, keep_advice, now_part
+from app.pages.logbook.taken import BACK, address_of, forms_in, taken
+from app.pages.now import NowPart, now_part
 from app.pages.security import cookie_name
 from app.pages.writing import carry_out, new_request_key, request_key_of
 from app.sites.reading import Change, Gate, Outcome, StoredSite, log_changes_of, log_of
@@ -216,32 +217,37 @@ def store_entry(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> 
     A form that is sent twice is stored once, by the key that its entry was drawn with.
     """
     at = web.clock_at(site)
-    took = taken(web, site, form, at)
-    again = partial(_page, request, web, read=took.read, corrects=took.corrects)
-    if took.there is not None:
-        return RedirectResponse(address_of(site, took.there, at[0], form), 303)
+    every = [taken(web, site, one, at) for one in forms_in(form)]
+    took = next((one for one in every if one.there is None and one.entry is None), every[0])
+    back = text_of(form, "back")
+    again = partial(
+        _page, request, web, read=took.read, corrects=took.corrects,
+        back=back if back in BACK else "",
+    )  # fmt: skip
     if took.message:
-        return _page(request, web, site, read=took.read, message=took.message, status=409)
-    entry = took.entry
-    if entry is None:
+        return again(site, message=took.message, status=409)
+    if took.there is None and took.entry is None:
         return again(site, problems=took.problems, status=422)
+    held = [entry for one in every for entry in [one.entry or one.there] if entry is not None]
+    fresh = [one.entry for one in every if one.entry is not None]
+    address = address_of(site, held, at[0], form)
+    if not fresh:
+        return RedirectResponse(address, 303)
 
     def write(gate: Gate) -> Outcome:
-        return gate.enter(site.id, [entry], request_key_of(form), at[0])
+        return gate.enter(site.id, fresh, request_key_of(form), at[0])
 
-    answer = carry_out(web, site, write, again, address_of(site, entry, at[0], form))
-    if answer.status_code == 303:
-        keep_advice(web, site, entry.day)
-    if entry.by:
+    answer = carry_out(web, site, write, again, address)
+    if fresh[0].by:
         name = cookie_name(BY_COOKIE, request.headers)
         is_sealed = request.url.scheme == "https"
         answer.set_cookie(
-            name, quote(entry.by), BY_S, httponly=True, samesite="lax", secure=is_sealed
+            name, quote(fresh[0].by), BY_S, httponly=True, samesite="lax", secure=is_sealed
         )
     return answer
 
 
-def _who(request: Request) -> str:
+def who(request: Request) -> str:
     """Who noted the entry before from this browser; empty where nobody said."""
     held = unquote(request.cookies.get(cookie_name(BY_COOKIE, request.headers), ""))
     return "" if LOG.cells["by"].wrong(held, None) else held
@@ -264,10 +270,12 @@ def _page(
     correct: str = "",
     message: str = "",
     told: str = "",
+    back: str = "",
     stale: str = "",
     status: int = 200,
 ) -> Response:
-    """The page of a day; `read` is a form to be drawn again with what was typed."""
+    """The page of a day; `read` is a form to be drawn again with what was typed, `back` the page
+    that it leads back to."""
     today, now_s = web.clock_at(site)
     day = _day_of(read, today) if day is None else day
     entries = log_of(web.database, site.id, day)
@@ -276,10 +284,12 @@ def _page(
     if corrects is None and correct in lines and lines[correct].may_change:
         corrects = lines[correct].entry
     drawn_for, names = None if day == today else day, _lately(web, site, day)
-    of = Of(site.data, drawn_for, names, web.settings.clock(), _who(request))
+    of = Of(site.data, drawn_for, names, web.settings.clock(), who(request))
     counting = [entry for entry in entries if entry.counts]
     wiping = next((e.word for e in reversed(counting) if e.kind == WIPING), FULL)
     whole, says = _whole(of, read, corrects, problems)
+    if whole and back:
+        whole = replace(whole, fixed=(*whole.fixed, ("back", back)))
     kind = "" if whole else kind
     parts = {one: _part(one, of, one == kind) for one in ENTERED if one != WIPING}
     switch = replace(_part(WIPING, of, kind == WIPING), name=_("A switch, then or back"))

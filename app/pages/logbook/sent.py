@@ -15,11 +15,11 @@ from pydantic import BaseModel, ConfigDict, Field
 from starlette.datastructures import FormData
 
 from app.catalogue import _, _n, say
+from app.pages.advice import opened_gate
 from app.pages.deps import STATIC, SiteDep, Web, WebDep, asset
-from app.pages.logbook.taken import Clock, address_of, taken
-from app.pages.now import keep_advice
+from app.pages.logbook.taken import Clock, address_of, forms_in, taken
 from app.pages.writing import request_key_of
-from app.sites.reading import Gate, StoredSite, gate
+from app.sites.reading import Gate, StoredSite
 from app.words.phrases import moment
 from sim.errors import InputError
 
@@ -65,7 +65,7 @@ def kept_here(request: Request, web: Web, site: StoredSite) -> KeptHere:
 @router.get("/{slug}/logbook/app.webmanifest")
 def manifest(site: SiteDep) -> Response:
     """What a phone needs to have the logbook on its first screen (W3C Web Application Manifest)."""
-    page = f"/{site.slug}/logbook"
+    page, scope = f"/{site.slug}/logbook", f"/{site.slug}/"
     icons = [
         {"src": asset(f"icon-{side}.png"), "sizes": f"{side}x{side}", "type": "image/png", **more}
         for side in (192, 512)
@@ -76,7 +76,7 @@ def manifest(site: SiteDep) -> Response:
         "short_name": _("Logbook"),
         "id": page,
         "start_url": page,
-        "scope": page,
+        "scope": scope,
         "display": "standalone",
         "background_color": PAPER,
         "theme_color": PAPER,
@@ -87,8 +87,8 @@ def manifest(site: SiteDep) -> Response:
 
 @router.get("/{slug}/logbook/worker.js")
 def worker(site: SiteDep) -> Response:
-    """The script that keeps the page on a phone, for the page itself and nothing beside it."""
-    scope = {"Service-Worker-Allowed": f"/{site.slug}/logbook"}
+    """The script that keeps a page on a phone: each of the crew's pages asks for it for itself."""
+    scope = {"Service-Worker-Allowed": f"/{site.slug}/"}
     return FileResponse(STATIC / "worker.js", media_type=SCRIPT, headers=scope)
 
 
@@ -107,7 +107,7 @@ class SentEntry(BaseModel):
 
     id: str = Field(max_length=200)
     at_ms: Moment
-    pairs: list[tuple[str, str]] = Field(max_length=100)
+    pairs: list[tuple[str, str]] = Field(max_length=200)
 
 
 class Sent(BaseModel):
@@ -134,13 +134,11 @@ def take_sent(site: SiteDep, web: WebDep, sent: Sent) -> Response:
     stays on the phone; what was stored before is found by its key when it comes again.
     """
     outcomes = []
-    with gate(web.database, web.now()) as writes:
+    with opened_gate(web, site) as writes:
         for entry in sent.entries:
             ago_ms = max(0, sent.sent_ms - entry.at_ms)
             at = _clock_before(web, site, timedelta(milliseconds=ago_ms))
             outcomes.append({"id": entry.id, **_store(web, site, writes, entry, at)})
-    if any(one["state"] == STORED for one in outcomes):
-        keep_advice(web, site, web.today(site))
     return JSONResponse({"entries": outcomes, "clock": " ".join(_clock_words(web, sent))})
 
 
@@ -155,20 +153,21 @@ def _clock_before(web: Web, site: StoredSite, ago: timedelta) -> Clock:
 def _store(web: Web, site: StoredSite, writes: Gate, entry: SentEntry, at: Clock) -> dict[str, str]:
     """What becomes of an entry: its state, the problem, and the address that it leads to."""
     form, units = FormData([*entry.pairs]), site.data.units
-    took = taken(web, site, form, at)
     today = web.today(site)
-    if took.there is not None:
-        return _said(STORED, address=address_of(site, took.there, today, form))
-    problems = took.problems
-    if took.entry is not None:
-        try:
-            writes.enter(site.id, [took.entry], request_key_of(form), today)
-        except InputError as fault:
-            problems = tuple(fault.problems)
-        else:
-            return _said(STORED, address=address_of(site, took.entry, today, form))
+    every = [taken(web, site, one, at) for one in forms_in(form)]
+    held = [stored for one in every for stored in [one.entry or one.there] if stored is not None]
+    fresh = [one.entry for one in every if one.entry is not None]
+    problems = [problem for one in every for problem in one.problems]
+    try:
+        if fresh:
+            writes.enter(site.id, fresh, request_key_of(form), today)
+    except InputError as fault:
+        problems += fault.problems
+    if len(held) == len(every) and not problems:
+        return _said(STORED, address=address_of(site, held, today, form))
     words = dict.fromkeys(say(problem, units) for problem in problems)
-    return _said(REFUSED, " ".join([*words, took.message]).strip())
+    messages = (one.message for one in every)
+    return _said(REFUSED, " ".join(filter(None, (*words, *messages))))
 
 
 def _said(state: str, problem: str = "", address: str = "") -> dict[str, str]:

@@ -3,6 +3,7 @@ neither; the same whether it is sent at once or a phone kept it."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -12,17 +13,18 @@ from app.catalogue import _
 from app.pages.deps import Web
 from app.pages.forms import text_of
 from app.pages.logbook.entries import EntryRead, is_same, read_entry
+from app.pages.writing import new_request_key
 from app.sites.reading import StoredSite, entries_of, log_changes_of
 from app.words.logbook import entry_words
 from sim.errors import InputProblem
 from sim.inputs import LOG, LogEntry
-from sim.inputs.logbook import ADVICE, STOP
+from sim.inputs.logbook import ADVICE, CHECK, OPENING, STOP
 from sim.units import parse_clock, whole_number
 
 Clock = tuple[date, float]
 """A date at a site, and what its clock shows [s after midnight]."""
-BACK = {"today": "today"}
-"""Pages that an entry leads back to, by what a form says."""
+BACK = ("today", "checks")
+"""Pages that an entry leads back to where its form says so."""
 GONE = "There is no such entry that could be changed. Look at the list as it is now."
 
 
@@ -43,6 +45,20 @@ class Taken:
     message: str = ""
     read: EntryRead | None = None
     corrects: LogEntry | None = None
+
+
+def forms_in(form: FormData) -> tuple[FormData, ...]:
+    """The forms that one stands for: a form that says of several checks that they are fine is one a
+    check, each with a key of its own, the same each time that it comes."""
+    names = form.getlist("name")
+    if text_of(form, "kind") != CHECK or len(names) < 2:
+        return (form,)
+    key = text_of(form, "key").strip() or new_request_key()
+    shared = [(name, value) for name, value in form.multi_items() if name not in ("name", "key")]
+    return tuple(
+        FormData([*shared, ("name", name), ("key", f"{key}-{number}")])
+        for number, name in enumerate(names)
+    )
 
 
 def taken(web: Web, site: StoredSite, form: FormData, at: Clock) -> Taken:
@@ -130,10 +146,12 @@ def _was_so(web: Web, site: StoredSite, entry: LogEntry, held: LogEntry, is_now:
     return any(is_same(entry, old, is_now) for old in olds)
 
 
-def address_of(site: StoredSite, entry: LogEntry, today: date, form: FormData) -> str:
-    """Where an entry leads to: its day, or the page that it was made on."""
-    back = BACK.get(text_of(form, "back"))
-    if back is not None:
+def address_of(site: StoredSite, entries: Sequence[LogEntry], today: date, form: FormData) -> str:
+    """Where the entries of a form lead to: their day, or the page that they were made on."""
+    back, first = text_of(form, "back"), entries[0]
+    if back == "checks":
+        return f"/{site.slug}/checks?done={first.key}&count={len(entries)}#{OPENING}"
+    if back in BACK:
         return f"/{site.slug}/{back}"
-    day = "" if entry.day == today else f"/{entry.day}"
-    return f"/{site.slug}/logbook{day}?done={entry.key}"
+    day = "" if first.day == today else f"/{first.day}"
+    return f"/{site.slug}/logbook{day}?done={first.key}"
