@@ -140,11 +140,14 @@ _FULL = """([cues, hours, people, points]) => {
     document.querySelector('.cols > section:nth-of-type(3)').insertAdjacentHTML(
       'beforeend', '<ul class="comes"><li>Fay 8:30–14:30</li></ul>');
   }
+  document.querySelector('main').insertAdjacentHTML('afterbegin', `<div class="before">
+    <p class="note">This was worked out before the program or the forecast of the day changed.
+    The new one is being worked out and takes its place by itself.</p></div>`);
   fill('.comes li', people);
   fill('.write tbody tr', hours);
   fill('.list li', points);
 }"""
-"""A sheet with as many cues, hours, people and points as a full day has."""
+"""A sheet with as many cues, hours, people and points as a full day has, over an older answer."""
 
 
 @pytest.mark.parametrize("paper", PAPERS)
