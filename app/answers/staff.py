@@ -209,7 +209,7 @@ def people_sheet(told: StaffAnswer) -> Sheet:
 
 def _effects(told: StaffAnswer) -> Sheet:
     heads = (
-        _("Hour"), _("People"), _("Wait of 9 cars in 10, s"), _("± half its 95 % interval"),
+        _("Hour"), _("People"), _("9 cars in 10 wait at most, s"), _("± half its 95 % interval"),
         _("Cars lost"), _("±"), _("Margin"), _("±"),
     )  # fmt: skip
     rows = tuple(

@@ -12,8 +12,8 @@ MARGIN = ("the day earns {amount} more", "the day earns {amount} less")
 MOVES = {
     "cars_lost": ("{amount} more cars are lost", "{amount} fewer cars are lost"),
     "wait_p90_s": (
-        "9 of 10 cars wait up to {amount} minutes longer",
-        "9 of 10 cars wait up to {amount} minutes less",
+        "what 9 cars in 10 wait at most is {amount} minutes more",
+        "what 9 cars in 10 wait at most is {amount} minutes less",
     ),
     "left_damp_share": (
         "{amount} more cars in 100 leave damp",

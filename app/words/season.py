@@ -46,9 +46,9 @@ OPTIONS: dict[OptionKey, str] = {
     "second_cloth": "The second kind of cloth",
 }
 LIMITS: dict[Limit, str] = {
-    "left_damp_share": "{value} leave damp",
-    "cars_lost": "{value} lost",
-    "wait_p90_s": "{value} of waiting for 90 of 100",
+    "left_damp_share": "at most {value} leave damp",
+    "cars_lost": "at most {value} lost",
+    "wait_p90_s": "9 cars in 10 wait at most {value}",
 }
 MISSED: dict[Limit, str] = {"left_damp_share": "damp", "cars_lost": "lost", "wait_p90_s": "wait"}
 LONG_YEARS = 20.0
@@ -293,11 +293,11 @@ def _options_say(found: SeasonAnswer, system: str) -> str:
         _(LIMITS[name], value=amount(value, FIGURES[name].unit, system))
         for name, value in found.allowed.items()
     ]
-    sentence = "Cheapest that meets what you allow on peak days (at most {allowed}): {option}."
+    sentence = "Cheapest that meets what you allow on peak days ({allowed}): {option}."
     best = cheapest(found.options)
     if best is None:
         sentence = (
-            "None of these meets everything that you allow on peak days (at most {allowed}). "
+            "None of these meets everything that you allow on peak days ({allowed}). "
             "Nearest, by the limit that is missed most: {option}."
         )
 

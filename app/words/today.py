@@ -129,8 +129,8 @@ def _wait(found: TodayFound, system: str) -> str:
     if not wait:
         return _("Not worked out yet.")
     if lost == "0":
-        return _("Up to {wait} minutes for most, and no car is lost.", wait=wait)
-    sentence = "Up to {wait} minutes for most; {lost} cars are lost."
+        return _("9 cars in 10 wait at most {wait} minutes, and no car is lost.", wait=wait)
+    sentence = "9 cars in 10 wait at most {wait} minutes; {lost} cars are lost."
     return _(sentence, wait=wait, lost=lost)
 
 

@@ -225,7 +225,7 @@ class Wishes:
     )
     allowed_damp_share: float = number(0.05, "Cars leaving damp allowed", "share", 0, 1, WANTED)
     allowed_wait_p90_s: float = number(
-        720, "Wait allowed, 90 cars of 100 wait less", "minutes_from_s", 0, 14400, WANTED,
+        720, "9 cars in 10 may wait at most", "minutes_from_s", 0, 14400, WANTED,
     )
     allowed_lost_cars: float = number(60, "Lost cars allowed a day", "cars", 0, 5000, WANTED)
     allowed_full_share: float = number(

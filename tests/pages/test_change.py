@@ -102,7 +102,7 @@ def test_figures_say_what_changes_and_from_how_many_runs(client: TestClient) -> 
     assert "As changed" in found
     assert "Conveyor speed 58\u00a0ft/min" in found
     assert "A quick answer from 32 days at 16 sites like yours; it isn’t stored." in found
-    for label in ("Cars lost", "Leaving damp", "Wait, 90 cars of 100", "Margin of the day"):
+    for label in ("Cars lost", "Leaving damp", "9 cars in 10 wait at most", "Margin of the day"):
         assert label in found
     assert "<svg" not in found.split('data-for="try-figures"')[1].split("<tbody")[1]
 

@@ -35,7 +35,7 @@ class MeanDifference:
 
 @dataclass(frozen=True, slots=True)
 class Differences:
-    """Of the day's wait of 90 cars of 100 [s], of its cars lost and of its margin [money]."""
+    """Of what 9 cars in 10 of a day wait at most [s], of its cars lost, of its margin [money]."""
 
     wait_p90_s: MeanDifference
     cars_lost: MeanDifference

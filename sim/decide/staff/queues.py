@@ -30,7 +30,7 @@ from sim.decide.switching.question import SwitchQuestion
 from sim.inputs import Site
 
 LATE_SHARE = 0.1
-"""Cars that may wait longer than the wait allowed: it is that of 90 cars of 100."""
+"""Cars that may wait longer than the wait allowed: 9 cars in 10 wait at most that long."""
 MOST_SERVERS = 10_000
 """A search for servers ends here."""
 
