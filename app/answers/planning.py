@@ -234,11 +234,32 @@ def planned_with(
     return replace(blank, expected=expected, problems=problems, question=asked)
 
 
-def compared(session: Session, asked: DayInputs) -> Comparison | None:
-    """The comparison of a day's plan, where that is worked out."""
+def compared(session: Session, site_id: int, asked: DayInputs) -> Comparison | None:
+    """The comparison of a day's plan, where that is worked out; while it is not, that of before its
+    other scenarios were changed, as the plan's page has it."""
     key = _key(asked)
     held = store.find_results(session, [key]).get(key) if key else None
-    return None if held is None else read(Plan, held.text).comparison
+    if held is not None:
+        return read(Plan, held.text).comparison
+    return _of_before(session, site_id, asked, key) if key else None
+
+
+def _of_before(session: Session, site_id: int, asked: DayInputs, key: str) -> Comparison | None:
+    """The last comparison of a day, if nothing was changed since but scenarios behind the first."""
+    question = asked.to_compare
+    found = store.earlier_result(session, site_id, asked.day, SCHEMA, key)
+    if question is None or found is None:
+        return None
+    before, _its_day, text = found
+    changes = store.changes_after_result(session, site_id, asked.day, before)
+    if any(change.what != "plan" for change in changes):
+        return None
+    told = read(Plan, text).comparison
+    weighed = () if question.belief is None else tuple(question.belief.weighed)
+    was, day = told.conditions, question.conditions
+    typed = (was.arrivals_per_h, was.temp_c, was.humidity)  # all that a plan can change of a day
+    is_like = typed == (day.arrivals_per_h, day.temp_c, day.humidity) and told.weighed == weighed
+    return told if is_like and told.columns[0].scenario == question.scenarios[0] else None
 
 
 def _key(asked: DayInputs) -> str:

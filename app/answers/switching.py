@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import asdict, replace
 from datetime import date
+from typing import Any
 
 from app.answers.answer import Answer, Desk, Kind, answer_key, libraries
 from app.answers.planning import DayAsked, DayInputs, compared, planned_day
@@ -23,6 +24,7 @@ from sim.decide.switching.answer import (
     SCHEMA,
     TOGETHER_SCHEMA,
     Rule,
+    RuleMeans,
     Together,
     TradeOffPoint,
     WhenToReduce,
@@ -153,9 +155,9 @@ def by_plan(session: Session, view: SwitchView) -> SwitchView:
     told = view.result
     if told is None:
         return view
-    planned = None if view.earlier is not None else compared(session, view.asked.plan)
+    planned = None if view.earlier is not None else compared(session, view.site_id, view.asked.plan)
     told = told if planned is None else as_planned(told, planned)
-    return replace(view, result=_levelled(told))
+    return replace(view, result=levelled(told))
 
 
 def as_planned(told: WhenToReduce, planned: Comparison) -> WhenToReduce:
@@ -189,30 +191,48 @@ def as_planned(told: WhenToReduce, planned: Comparison) -> WhenToReduce:
     return replace(told, comparison=replace(planned, columns=columns, unshown=others))
 
 
-def _levelled(told: WhenToReduce) -> WhenToReduce:
-    """The answer with the rules of its trade-off at the level of its comparison: the search knows
-    well how far they are from the chosen one, and its days are others."""
-    chosen = next((one for one in told.trade_off if one.rule == told.chosen), None)
-    if chosen is None:
-        return told
+def levelled(told: WhenToReduce) -> WhenToReduce:
+    """The answer with the rules of its trade-off, the cues of a crew and the plans of days a little
+    different at the level of its comparison: how far they are from the chosen rule is known well,
+    on days of their own."""
     day, rule = told.comparison, told.chosen.text
 
-    def at_level(one: TradeOffPoint, its: TradeOffPoint = chosen) -> TradeOffPoint:
+    def at_level(
+        one: TradeOffPoint | RuleMeans, its: TradeOffPoint | RuleMeans, *names: str
+    ) -> dict[str, Any]:
         own = day.with_rule(one.rule.text)
 
-        def seen(name: str, value: float, base: float) -> float:
+        def seen(name: str) -> float:
             known = None if own is None else own.value(name)
+            value, base = getattr(one, name), getattr(its, name)
             return day.level(rule, name, value, base) if known is None else known
 
-        return replace(
-            one,
-            left_damp_share=seen("left_damp_share", one.left_damp_share, its.left_damp_share),
-            full_share=seen("full_share", one.full_share, its.full_share),
-            left_damp=seen("left_damp", one.left_damp, its.left_damp),
-            cost=seen("cost", one.cost, its.cost),
-        )
+        return {name: seen(name) for name in names}
 
-    return replace(told, trade_off=tuple(at_level(one) for one in told.trade_off))
+    chosen = next((one for one in told.trade_off if one.rule == told.chosen), None)
+    if chosen is not None:
+        names = "left_damp_share", "full_share", "left_damp", "cost"
+        points = tuple(replace(one, **at_level(one, chosen, *names)) for one in told.trade_off)
+        told = replace(told, trade_off=points)
+    if told.cues is not None:
+        cues, base, figures = told.cues, told.cues.chosen, ("left_damp_share", "left_damp", "cost")
+        cues = replace(
+            cues,
+            found=tuple(replace(one, **at_level(one, base, *figures)) for one in cues.found),
+            constant=replace(cues.constant, **at_level(cues.constant, base, *figures)),
+            chosen=replace(base, **at_level(base, base, *figures)),
+            band=cues.band and replace(cues.band, **at_level(cues.band, base, *figures)),
+        )
+        told = replace(told, cues=cues)
+    expected = next((one for one in told.moves if one.way == "as_expected"), None)
+    if expected is not None and expected.rule == told.chosen:
+        share, here = "left_damp_share", expected.left_damp_share
+        moves = (
+            replace(one, left_damp_share=day.level(rule, share, one.left_damp_share, here))
+            for one in told.moves
+        )
+        told = replace(told, moves=tuple(moves))
+    return told
 
 
 def _taken(planned: Column, named: Column, places: Sequence[int]) -> Column:

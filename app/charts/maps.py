@@ -18,7 +18,8 @@ from markupsafe import Markup
 from app.catalogue import _
 from app.charts import marks
 from app.charts.marks import Box, Chart, Key, Place, Scale
-from app.words.maps import figure_words
+from app.words.beside import more_words
+from app.words.map_levels import MapLevels
 from app.words.numbers import amount, plain_number, shown
 from sim.day.figures import FIGURES
 from sim.decide.maps.answer import ALL, Axis, Map, MapPoint, SettingsMap
@@ -115,19 +116,21 @@ class Spot:
     is_best: bool = False
 
 
-def settings_charts(found: SettingsMap, system: str) -> tuple[Chart, ...]:
+def settings_charts(levels: MapLevels, system: str) -> tuple[Chart, ...]:
     """Maps of speed and spacing: which limits hold, then a map a figure."""
+    found = levels.found
     plane, now, better = found.settings, found.present, found.better
     spots = [Spot(*_place(plane, (now.x, now.y), system), _("now"))]
     if better is not None:
         spots.append(Spot(*_place(plane, (better.x, better.y), system), _("best"), is_best=True))
-    return _charts(found, "settings", spots, system)
+    return _charts(levels, "settings", spots, system)
 
 
-def weather_charts(found: SettingsMap, system: str) -> tuple[Chart, ...]:
+def weather_charts(levels: MapLevels, system: str) -> tuple[Chart, ...]:
     """Maps of demand and temperature at the present setting."""
+    found = levels.found
     place = _place(found.weather, (1.0, found.highest_temp_c), system)
-    return _charts(found, "weather", [Spot(*place, _("expected"))], system)
+    return _charts(levels, "weather", [Spot(*place, _("expected"))], system)
 
 
 def maps_key(found: SettingsMap) -> tuple[Key, ...]:
@@ -169,8 +172,9 @@ def _ruler(axis: Axis, system: str) -> Ruler:
 
 
 def _charts(
-    found: SettingsMap, which: Literal["settings", "weather"], spots: Sequence[Spot], system: str
+    levels: MapLevels, which: Literal["settings", "weather"], spots: Sequence[Spot], system: str
 ) -> tuple[Chart, ...]:
+    found = levels.found
     plane = found.settings if which == "settings" else found.weather
     x, y = _ruler(plane.x, system), _ruler(plane.y, system)
     if len(x.values) < 2 or len(y.values) < 2:
@@ -199,18 +203,23 @@ def _charts(
 
     charts = [chart(LIMITS_KEY, _("Which limits hold"), *_limits_map(rows))]
     for name in found.present.figures:
-        values = [[None if one is None else one.figures[name] for one in row] for row in rows]
-        says = _says(found, plane, name, system)
-        charts.append(chart(name, _title(name, system), says, _shaded(found, name, values, system)))
+        is_setting = which == "settings"
+        more = [
+            [None if one is None else levels.apart(one, name, is_setting=is_setting) for one in row]
+            for row in rows
+        ]
+        says = _says(levels, plane, name, system)
+        seen = _shaded(name, more, levels.step(name))
+        charts.append(chart(name, _title(name, system), says, seen))
     return tuple(charts)
 
 
 def _title(name: str, system: str) -> str:
     if name == "cars_lost":
-        return _("Cars lost a day")
+        return _("Cars lost a day, more or fewer")
     info = FIGURES[name]
-    unit = _("% of cars washed") if name == "left_damp_share" else UNITS[info.unit].symbol(system)
-    return _("{label}, {unit}", label=_(info.label), unit=unit)
+    unit = _("cars in 100") if name == "left_damp_share" else UNITS[info.unit].symbol(system)
+    return _("{label}, {unit} more or less", label=_(info.label), unit=unit)
 
 
 # ---- what is seen --------------------------------------------------------------------------------
@@ -245,18 +254,20 @@ def _held_words(missed: Sequence[str]) -> str:
     return ", ".join(_(SHORT[name]) for name in SHORT if name not in missed) or _("none")
 
 
-def _says(found: SettingsMap, plane: Map, name: str, system: str) -> str:
-    """The figure now or as expected, at the best setting, and what is allowed."""
+def _says(levels: MapLevels, plane: Map, name: str, system: str) -> str:
+    """Beside what it is more or less, what the best setting does, and what is allowed."""
+    found, now = levels.found, levels.now_words(name)
     is_weather, better = plane is found.weather, found.better
-    now = figure_words(found, name, found.present.figures[name], system)
-    sentence = "On this map, as expected {value}." if is_weather else "On this map, now {value}."
-    parts = [_(sentence, value=now)]
+    if is_weather:
+        parts = [_("Than expected: {value}.", value=now) if now else _("Than expected.")]
+    else:
+        parts = [_("Than now: {value}.", value=now) if now else _("Than now.")]
     if better is not None and not is_weather:
-        there = figure_words(found, name, better.figures[name], system)
-        parts.append(_("At the best setting {value}.", value=there))
+        parts.append(_("At the best setting {more}.", more=levels.apart_words(better, name)))
     if name in found.allowed:
         limit = amount(found.allowed[name], FIGURES[name].unit, system)
-        parts.append(_("The line: {limit}, the most you allow.", limit=limit))
+        sentence = "The line: {limit}, the most you allow, with every guess at its middle."
+        parts.append(_(sentence, limit=limit))
     elif plane.boundaries[ALL]:
         parts.append(_("The line bounds where all three limits hold."))
     return " ".join(parts)
@@ -270,27 +281,27 @@ def _shade_key(shade: int, words: str) -> Key:
     return Key(marks.swatch(box, wide=20), words)
 
 
-def _shaded(found: SettingsMap, name: str, values: Grid, system: str) -> Seen:
-    """A figure, its shades in at most `SHADES` round steps."""
-    kind = FIGURES[name].unit
-    texts = tuple(
-        tuple(figure_words(found, name, value, system, with_unit=False) for value in row)
-        for row in values
-    )
-    seen = [[None if v is None else shown(v, kind, system) for v in row] for row in values]
-    flat = [v for row in seen for v in row if v is not None]
+def _shaded(name: str, more: Grid, step: float) -> Seen:
+    """By how much a figure is more than now, its shades in at most `SHADES` round steps."""
+    texts = tuple(tuple(more_words(name, value, step) for value in row) for row in more)
+    flat = [v for row in more for v in row if v is not None]
     if not flat:
-        return Seen(tuple((None,) * len(row) for row in seen), texts, ())
-    low, step, count = round_steps(min(flat), max(flat))
+        return Seen(tuple((None,) * len(row) for row in more), texts, ())
+    low, wide, count = round_steps(min(flat), max(flat))
     spread = [round(i * (SHADES - 1) / max(1, count - 1)) for i in range(count)]
-    decimals = max(0, -math.floor(math.log10(step) + 1e-9))
-    ends = [plain_number(low + i * step, decimals) for i in range(count + 1)]
+    finest = 10.0 ** math.floor(math.log10(wide) + 1e-9)
+    if not math.isclose(wide / finest, round(wide / finest)):
+        finest /= 10.0  # 2.5 has a decimal
+    ends = [more_words(name, low + i * wide, finest) for i in range(count + 1)]
 
     def shade(value: float | None) -> int | None:
-        return None if value is None else spread[min(count - 1, int((value - low) / step + 1e-9))]
+        return None if value is None else spread[min(count - 1, int((value - low) / wide + 1e-9))]
 
-    key = tuple(_shade_key(spread[i], f"{ends[i]}–{ends[i + 1]}") for i in range(count))
-    return Seen(tuple(tuple(map(shade, row)) for row in seen), texts, key)
+    key = tuple(
+        _shade_key(spread[i], _("{low} to {high}", low=ends[i], high=ends[i + 1]))
+        for i in range(count)
+    )
+    return Seen(tuple(tuple(map(shade, row)) for row in more), texts, key)
 
 
 def round_steps(low: float, high: float) -> tuple[float, float, int]:

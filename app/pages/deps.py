@@ -134,10 +134,10 @@ class Web:
         with self.database.session() as session:
             return by_plan(session, view)
 
-    def compared(self, asked: DayInputs) -> Comparison | None:
-        """The comparison of a day's plan, where that is worked out."""
+    def compared(self, site: StoredSite, asked: DayInputs) -> Comparison | None:
+        """The comparison of a day's plan, see `app.answers.planning.compared`."""
         with self.database.session() as session:
-            return compared(session, asked)
+            return compared(session, site.id, asked)
 
     def begun(self, site: StoredSite, kind: Kind[Asked, Found], day: date) -> Answer[Asked, Found]:
         """The same; what is missing is begun, unless it failed or is under way."""

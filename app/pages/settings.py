@@ -28,6 +28,7 @@ from app.pages.waiting import REFRESH_S, StudyProgress, before
 from app.pages.waiting import waiting as waiting_of
 from app.pages.writing import new_request_key, store_scenarios, told_again
 from app.sites.reading import StoredSite
+from app.words.map_levels import MapLevels
 from app.words.maps import answer_words, bearing_words, setting_words
 from app.words.numbers import amount, shown
 from app.words.phrases import Statement
@@ -92,13 +93,14 @@ class SettingsPage:
     notices: tuple[Notice, ...]
 
 
-def maps_part(found: SettingsMap, origin: str, system: str) -> MapsPart:
+def maps_part(levels: MapLevels, origin: str, system: str) -> MapsPart:
     """What is shown of a day's maps in the reader's units ("si" or "us")."""
+    found = levels.found
     allowed = (
         (_(FIGURES[name].label), amount(most, FIGURES[name].unit, system))
         for name, most in found.allowed.items()
     )
-    charts, weather = settings_charts(found, system), weather_charts(found, system)
+    charts, weather = settings_charts(levels, system), weather_charts(levels, system)
     bears, key = bearing_words(found, system), maps_key(found)
     return MapsPart(found, origin, tuple(allowed), charts, weather, bears=bears, key=key)
 
@@ -119,8 +121,9 @@ def _page(
     answer, sure, needs_plan = instead_of(view, system, _("No map yet."))
     maps, is_waiting = None, view.is_wanting and not view.failed and not view.earlier
     if found is not None:
-        answer, sure = answer_words(found, system, site.data.given)
-        maps = maps_part(found, origin_words(expected, system), system)
+        levels = _levels(web, site, view, found)
+        answer, sure = answer_words(levels, system, site.data.given)
+        maps = maps_part(levels, origin_words(expected, system), system)
     page = SettingsPage(
         slug=site.slug,
         day=view.day,
@@ -145,6 +148,11 @@ def _page(
         again=REFRESH_S if page.waiting is not None else 0,
         before=before(site, view, retry=f"/{site.slug}/settings/{view.day}"),
     )  # fmt: skip
+
+
+def _levels(web: Web, site: StoredSite, view: MapView, found: SettingsMap) -> MapLevels:
+    """Maps beside the plan of their day; those of before stand by themselves."""
+    return MapLevels.of(found, None if view.earlier else web.compared(site, view.asked.plan))
 
 
 def _is_new(view: MapView, system: str) -> bool:
@@ -191,38 +199,48 @@ AXES = (
 
 @router.get("/{slug}/settings/{day}/map.csv")
 def maps_csv(site: SiteDep, web: WebDep, day: str) -> Response:
-    """Every point of both maps, unrounded."""
+    """Every point of both maps at the level of the day's plan, unrounded."""
     view = web.open(site, MAPS, wanted(day))
     if view.result is None or view.result.coarse:
         raise HTTPException(404, _("The maps of this day have not been computed yet."))
-    return csv_file(map_csv(view.result, site.data.units), f"{site.slug}-{day}-map.csv")
+    levels = _levels(web, site, view, view.result)
+    return csv_file(map_csv(levels, site.data.units), f"{site.slug}-{day}-map.csv")
 
 
-def map_csv(found: SettingsMap, system: str) -> str:
+def map_csv(levels: MapLevels, system: str) -> str:
     """Both maps: grid points and the closer ones along the limits, unrounded.
 
     Axes that a map does not move are empty: it stands at their present or expected value.
     """
+    found = levels.found
     figures = [FIGURES[name] for name in found.present.figures]
     heads = [
         "map",
         *(_with_unit(label, kind, system) for _, label, kind in AXES),
         "on grid",
         *(_with_unit(info.label, info.unit, system) for info in figures),
-        *(f"{FIGURES[name].label.lower()} within what is allowed" for name in found.allowed),
+        *(
+            f"{FIGURES[name].label.lower()} within what is allowed, guesses at their middle"
+            for name in found.allowed
+        ),
     ]
-    first = _file_rows("speed and spacing", found.settings, system)
-    return table_csv(heads, [*first, *_file_rows("demand and temperature", found.weather, system)])
+    first = _file_rows("speed and spacing", levels, found.settings, system)
+    second = _file_rows("demand and temperature", levels, found.weather, system)
+    return table_csv(heads, [*first, *second])
 
 
-def _file_rows(title: str, plane: Map, system: str) -> Iterator[list[object]]:
+def _file_rows(title: str, levels: MapLevels, plane: Map, system: str) -> Iterator[list[object]]:
     on_grid = {(point.x, point.y) for point in plane.grid}
     for point in plane.points:
         at = {plane.x.name: point.x, plane.y.name: point.y}
         axes = (shown(at[name], kind, system) if name in at else None for name, _, kind in AXES)
+        values = (
+            (name, levels.at(point, name, is_setting=plane is levels.found.settings))
+            for name in point.figures
+        )
         figures = (
             None if value is None else shown(value, FIGURES[name].unit, system)
-            for name, value in point.figures.items()
+            for name, value in values
         )
         yield [title, *axes, (point.x, point.y) in on_grid, *figures, *point.keeps.values()]
 

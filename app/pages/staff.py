@@ -79,7 +79,7 @@ def _page(
         slug=site.slug,
         day=view.day,
         told=told,
-        planned=None if view.earlier is not None else web.compared(view.asked.plan),
+        planned=None if view.earlier is not None else web.compared(site, view.asked.plan),
         answer=said if told is None else words.answer(told),
         sure=None if told is None else words.how_sure(told, site.data.given),
         chart=None if told is None else staff_chart(told.half_hours),

@@ -6,11 +6,13 @@ far these are apart they know well; the level is that of the comparison, to its 
 
 from __future__ import annotations
 
-from app.words.figures import cells_of, printed_as
-from app.words.numbers import dollars, percent
+from collections.abc import Mapping
+
+from app.words.figures import cells_of, printed_as, row_step
+from app.words.numbers import NOTHING, apart_as_shown, dollars, percent, shown, signed
 from sim.day.figures import FIGURES
 from sim.decide.answer import Comparison
-from sim.units import NBSP
+from sim.units import MINUS, NBSP
 
 
 def level_words(comparison: Comparison, rule: str, name: str, value: float, own: float) -> str:
@@ -29,3 +31,32 @@ def told_as(comparison: Comparison, rule: str, name: str, value: float) -> str:
     else:
         said = printed_as(info, comparison, value, "si")
     return f"{said}{NBSP}%" if info.unit == "share" else said
+
+
+Apart = Mapping[str, tuple[float, float]]
+"""By how much more a figure is, by its name, and the step to which it is printed [as shown]."""
+
+
+def apart_of(comparison: Comparison, rule: str, other: str) -> Apart:
+    """Cars leaving damp and cost of a rule less those of another, as printed of both; nothing of
+    what the comparison does not have of both."""
+    columns = [comparison.with_rule(one) for one in (rule, other)]
+    found = {}
+    for name in ("left_damp", "cost"):
+        values = [None if one is None else one.value(name) for one in columns]
+        if None not in values:
+            this, that = (shown(value or 0.0, FIGURES[name].unit, "si") for value in values)
+            step = row_step(FIGURES[name], comparison, "si")
+            found[name] = apart_as_shown(this, that, step), step
+    return found
+
+
+def more_words(name: str, more: float | None, step: float) -> str:
+    """A difference as printed, with its sign."""
+    if more is None:
+        return NOTHING
+    said = signed(more, step)
+    if FIGURES[name].unit != "money":
+        return said
+    sign = said[0] if said[0] in f"+{MINUS}" else ""
+    return f"{sign}{dollars(abs(more), step)}"

@@ -6,7 +6,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from app.catalogue import _
-from app.words.figures import cells_of
+from app.words.beside import Apart, apart_of, more_words, told_as
+from app.words.figures import cells_of, row_step
 from app.words.numbers import amount, dollars, percent, plain_number, whole
 from app.words.rules import (
     act_words,
@@ -20,6 +21,7 @@ from app.words.rules import (
 from app.words.switching import no_cue_words, stay_words
 from app.words.why import changes_words
 from sim.day.figures import FIGURES
+from sim.decide.answer import Comparison
 from sim.decide.switching.answer import (
     CrewClock,
     CrewTerms,
@@ -100,11 +102,11 @@ def cues_of(answer: WhenToReduce, system: str) -> CuePart | None:
         _("Loss to the ideal band"),
     )  # fmt: skip
     rows = [_cue_row(answer, cues, one, system) for one in cues.found]
-    rows.append(_ideal_row(_("The advice, done to the letter"), cues.chosen, answer.wish))
+    rows.append(_ideal_row(_("The advice, done to the letter"), answer, cues, cues.chosen))
     constant = order_of(cues.constant.rule, answer.crew_terms, system)
-    rows.append(_ideal_row(constant, cues.constant, answer.wish))
+    rows.append(_ideal_row(constant, answer, cues, cues.constant))
     if cues.band is not None and cues.band.rule != cues.chosen.rule:
-        rows.append(_ideal_row(_("The ideal band, which nobody sees"), cues.band, answer.wish))
+        rows.append(_ideal_row(_("The ideal band, which nobody sees"), answer, cues, cues.band))
     if cues.used is not None:
         lead, says = _(BY[cues.used.kind]), _use_says(answer, cues, cues.used, system)
     else:
@@ -137,7 +139,7 @@ def _use_says(answer: WhenToReduce, cues: Cues, one: CueFound, system: str) -> s
     gained = _(
         "Over “{act}” it makes {changes} a day.",
         act=order_of(cues.constant.rule, answer.crew_terms, system),
-        changes=changes_words(one.over_constant.gains),
+        changes=changes_words(one.over_constant.gains, apart=_over_constant(answer, cues, one)),
     )
     order, price = act_words(one.rule, answer.crew_terms, system), _price_words(one)
     parts = [order, lost, gained, price, _rank(answer, cues, one)]
@@ -180,7 +182,7 @@ def _stay_says(answer: WhenToReduce, cues: Cues, system: str) -> str:
     gained = _(
         "The best of them, {cue}, makes {changes} a day.",
         cue=_(NAMES[best.kind]).lower(),
-        changes=changes_words(best.over_constant.gains),
+        changes=changes_words(best.over_constant.gains, apart=_over_constant(answer, cues, best)),
     )
     parts = [stay_words(answer, system), gained]
     parts += [
@@ -285,22 +287,50 @@ def _cue_row(answer: WhenToReduce, cues: Cues, one: CueFound, system: str) -> tu
     to_band = "" if one.to_band is None else _amount(one.to_band.value, cues.unit)
     money = (dollars(one.reading), _amount(one.to_chosen.value, cues.unit), to_band)
     moments = _moments(one.rule, answer.crew_terms, system)
-    return (_(NAMES[one.kind]), *moments, *_figures(one, answer.wish), *money)
+    return (_(NAMES[one.kind]), *moments, *_figures(answer, cues, one), *money)
 
 
-def _ideal_row(name: str, one: RuleMeans, wish: Wish) -> tuple[str, ...]:
-    return (name, "", "", *_figures(one, wish), "", "", "")
+def _ideal_row(name: str, answer: WhenToReduce, cues: Cues, one: RuleMeans) -> tuple[str, ...]:
+    return (name, "", "", *_figures(answer, cues, one), "", "", "")
 
 
-def _figures(one: RuleMeans, wish: Wish) -> tuple[str, ...]:
-    """What a rule makes of a day, and by any limit whether it meets it."""
-    rest = (whole(one.full_cars), dollars(one.cost))
+def _figures(answer: WhenToReduce, cues: Cues, one: RuleMeans) -> tuple[str, ...]:
+    """What a rule makes of a day, its cost beside that of the advice, and by any limit whether it
+    meets it."""
+    wish, day = answer.wish, answer.comparison
+    rest = (whole(one.full_cars), _cost(answer, cues, one))
+    damp = told_as(day, one.rule.text, "left_damp_share", one.left_damp_share)
     if wish.kind == "cost":
-        return (percent(one.left_damp_share, fine=True), *rest)
-    damp = percent(one.left_damp_share, fine=True)
-    if wish.kind == "mean":
+        return (damp, *rest)
+    if wish.kind == "mean" and not _is_on_its_side(day, one.left_damp_share, wish):
         damp = side_percent(one.left_damp_share, wish.allowed_damp_share)
     return (damp, _kept(one), *rest)
+
+
+def _is_on_its_side(day: Comparison, share: float, wish: Wish) -> bool:
+    """Whether a share, as the comparison prints it, is on the side of the limit where it lies."""
+    step, limit = row_step(FIGURES["left_damp_share"], day, "si"), wish.allowed_damp_share
+    return (round(100.0 * share / step) * step <= 100.0 * limit + 1e-9) == (share <= limit)
+
+
+def _cost(answer: WhenToReduce, cues: Cues, one: RuleMeans) -> str:
+    """The cost of the advice as its comparison prints it, and of others by how much it is more."""
+    if one is cues.chosen:
+        return told_as(answer.comparison, one.rule.text, "cost", one.cost)
+    more, step = one.cost - cues.chosen.cost, 1.0
+    both = apart_of(answer.comparison, one.rule.text, cues.chosen.rule.text)
+    more, step = both.get("cost", (more, step))
+    return more_words("cost", more, step)
+
+
+def _over_constant(answer: WhenToReduce, cues: Cues, one: CueFound) -> Apart:
+    """By how much more a cue's rule makes of a day than what needs no cue, as the table has it."""
+    found = {}
+    both = apart_of(answer.comparison, cues.chosen.rule.text, cues.constant.rule.text)
+    for name, (apart, step) in both.items():
+        more = getattr(one, name) - getattr(cues.chosen, name)
+        found[name] = apart + step * round(more / step), step
+    return found
 
 
 def _kept(one: RuleMeans) -> str:

@@ -8,21 +8,9 @@ from collections.abc import Collection, Sequence
 
 from app.catalogue import _
 from app.words.answer import money_words, stands_words, turning_words
-from app.words.figures import printed_step
-from app.words.numbers import (
-    NOTHING,
-    amount,
-    apart_as_shown,
-    dollars,
-    finest_of,
-    one_beside,
-    one_in,
-    percent,
-    shown,
-    stepped,
-)
+from app.words.map_levels import MapLevels
+from app.words.numbers import amount, dollars, one_beside, one_in, percent, stepped
 from app.words.phrases import Statement, joined
-from sim.day.figures import FIGURES
 from sim.decide.maps.answer import MapPoint, SettingsMap
 from sim.units import NBSP, UNITS, format_number
 
@@ -40,32 +28,6 @@ FIRST = (
 )
 
 
-def figure_words(
-    found: SettingsMap, name: str, value: float | None, system: str, with_unit: bool = True
-) -> str:
-    """A figure as maps and their sentences print it."""
-    if value is None:
-        return NOTHING
-    kind = FIGURES[name].unit
-    seen = shown(value, kind, system)
-    step = _step(found, name, seen, system)
-    said, unit = stepped(seen, step), UNITS[kind].symbol(system)
-    if unit == "$":
-        return dollars(seen, step)
-    return f"{said}{NBSP}{unit}" if with_unit and unit else said
-
-
-def _step(found: SettingsMap, name: str, seen: float, system: str) -> float:
-    """To which power of ten it is printed: one that the difference between the setting now and the
-    best deserves, at every point, so that these subtract."""
-    kind, apart = FIGURES[name].unit, found.differences.get(name)
-    if kind == "minutes_from_s" and seen >= 10:
-        return 1.0
-    if apart is None or apart.value is None or kind not in ("money", "cars"):
-        return finest_of(kind, seen)
-    return printed_step(apart, kind, system, shown(apart.value, kind, system, difference=True))
-
-
 def setting_words(place: MapPoint, system: str) -> str:
     """Speed and spacing, such as "44 ft/min and 20 ft"."""
     speed, spacing = amount(place.x, "speed", system), amount(place.y, "length", system)
@@ -73,14 +35,15 @@ def setting_words(place: MapPoint, system: str) -> str:
 
 
 def answer_words(
-    found: SettingsMap, system: str, given: Collection[str] = frozenset()
+    levels: MapLevels, system: str, given: Collection[str] = frozenset()
 ) -> tuple[Statement, Statement]:
     """What the best setting would change, and how sure that is; `given` are the inputs that the
     site entered itself."""
-    return _answer(found, system), _sure(found, system, given)
+    return _answer(levels, system), _sure(levels.found, system, given)
 
 
-def _answer(found: SettingsMap, system: str) -> Statement:
+def _answer(levels: MapLevels, system: str) -> Statement:
+    found = levels.found
     present, best, other = found.present, found.best, found.other
     if best == present or other is None:
         stay = _("Stay at {setting}.", setting=setting_words(present, system))
@@ -94,7 +57,7 @@ def _answer(found: SettingsMap, system: str) -> Statement:
         sentence = "The present one, {setting}, misses by least: {missed}."
         rest = _(sentence, setting=setting, missed=_missed(present))
         return Statement(none_keeps, rest)
-    parts = _changes(found, other)
+    parts = _changes(levels, other)
     changes = joined(parts)
     if best is not None:
         lead, rest = _("At {setting}", setting=setting), f"{changes}."
@@ -107,7 +70,7 @@ def _answer(found: SettingsMap, system: str) -> Statement:
         also = [_("Still more than you allow there: {missed}.", missed=_missed(other))]
     # all that changes is more than anybody takes in at once; the map beside it has the money
     if found.differences["margin"].matters and len(parts) < MOST_TOLD:
-        also.append(money_words(_earned(found, other)))
+        also.append(money_words(_earned(levels, other)))
     return Statement(lead, rest, " ".join(filter(None, also)))
 
 
@@ -115,39 +78,31 @@ def _missed(place: MapPoint) -> str:
     return joined([_(MISSED[name]) for name, kept in place.keeps.items() if not kept])
 
 
-def _changes(found: SettingsMap, other: MapPoint) -> list[str]:
-    """What a setting changes: lost cars, damp cars, the wait where it matters."""
-    before, after = found.present.figures, other.figures
-    parts = [_lost(found, other)]
-    now, then = before["left_damp_share"], after["left_damp_share"]
+def _changes(levels: MapLevels, other: MapPoint) -> list[str]:
+    """What a setting changes: lost cars; where the plan says how it is now, damp cars, and the wait
+    where it matters."""
+    parts = [_lost(levels, other)]
+    if levels.plan is None:
+        return parts
+    now, then = (levels.at(one, "left_damp_share") for one in (levels.found.present, other))
     if now is not None and then is not None:
         parts.append(_damp(now, then))
-    now, then = before["wait_p90_s"], after["wait_p90_s"]
-    if now is not None and then is not None and found.differences["wait_p90_s"].matters:
-        sentence = "most would wait up to {then} instead of {now}"
-        said = figure_words(found, "wait_p90_s", then, "si")
-        was = figure_words(found, "wait_p90_s", now, "si", with_unit=False)
+    if levels.apart(other, "wait_p90_s") and levels.found.differences["wait_p90_s"].matters:
+        sentence = "9 cars in 10 would wait at most {then} instead of {now}"
+        said, was = levels.then_words(other, "wait_p90_s"), levels.now_words("wait_p90_s")
         parts.append(_(sentence, then=said, now=was))
     return parts
 
 
-def _apart(found: SettingsMap, other: MapPoint, name: str) -> tuple[float, float]:
-    """By how much a figure is more than now, as both are printed, and the step of that."""
-    now, then = (place.figures[name] or 0.0 for place in (found.present, other))
-    step = _step(found, name, now, "si")
-    return apart_as_shown(then, now, step), step
-
-
-def _earned(found: SettingsMap, other: MapPoint) -> str:
+def _earned(levels: MapLevels, other: MapPoint) -> str:
     """By how much more a day earns, with its sign."""
-    more, step = _apart(found, other, "margin")
-    return dollars(more, step)
+    return dollars(levels.apart(other, "margin") or 0.0, levels.step("margin"))
 
 
-def _lost(found: SettingsMap, other: MapPoint) -> str:
-    more, step = _apart(found, other, "cars_lost")
-    count = stepped(abs(more), step)
-    if not found.differences["cars_lost"].matters or not count.strip("0.,"):
+def _lost(levels: MapLevels, other: MapPoint) -> str:
+    more = levels.apart(other, "cars_lost") or 0.0
+    count = stepped(abs(more), levels.step("cars_lost"))
+    if not levels.found.differences["cars_lost"].matters or not count.strip("0.,"):
         return _("you would lose about as many cars as now")
     if more > 0:
         return _("you would lose {count} more cars", count=count)

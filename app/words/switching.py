@@ -9,7 +9,7 @@ from dataclasses import replace
 
 from app.catalogue import _, _n
 from app.words.answer import firm_words, unweighed_words
-from app.words.beside import level_words
+from app.words.beside import apart_of, level_words
 from app.words.figures import row_step
 from app.words.hands import hands_words
 from app.words.numbers import (
@@ -97,7 +97,8 @@ def overruled_words(answer: WhenToReduce, system: str) -> str:
     if answer.wish.kind == "cost" and saved > 0:
         return _("The plan says “{act}”: this saves about {amount} a day.",
                  amount=dollars(saved, step), **told)  # fmt: skip
-    changes = changes_words(over.gains)
+    apart = apart_of(answer.comparison, answer.told.text, over.rule.text)
+    changes = changes_words(over.gains, apart=apart)
     return _("The plan says “{act}”: this is {changes} a day.", changes=changes, **told)
 
 
@@ -301,7 +302,8 @@ def switch_sure(answer: WhenToReduce, given: Collection[str], system: str) -> St
         parts = (said.rest, days, crew if guessed else "", unweighed)
         return Statement(said.lead, " ".join(filter(None, parts)))
     if answer.certainty < SURE:
-        rest = " ".join(filter(None, (close_words(answer, system), said.rest, unweighed)))
+        firm = f"{said.rest[:1].upper()}{said.rest[1:]}"  # begins a sentence here
+        rest = " ".join(filter(None, (close_words(answer, system), firm, unweighed)))
         return Statement(_("Too close to tell."), rest)
     return Statement(said.lead, " ".join(filter(None, (said.rest, unweighed))))
 
@@ -380,7 +382,10 @@ def close_words(answer: WhenToReduce, system: str) -> str:
     return _(
         sentence,
         act=order_of(others[0].rule, answer.crew_terms, system),
-        changes=changes_words(others[0].gains),
+        changes=changes_words(
+            others[0].gains,
+            apart=apart_of(answer.comparison, others[0].rule.text, answer.chosen.text),
+        ),
     )
 
 

@@ -8,6 +8,7 @@ from collections.abc import Callable
 
 from app.catalogue import _, _n
 from app.sites.measurements import best_measurement, in_words
+from app.words.beside import Apart, apart_of
 from app.words.numbers import about, amount, degrees, dollars, of_twenty, percent, whole
 from app.words.phrases import TextTable, joined
 from app.words.rules import act_words, damp_percent, order_of
@@ -70,16 +71,28 @@ COST: tuple[Counted, Counted] = (
 )
 
 
-def changes_words(gains: Gains, sign: float = 1.0) -> str:
-    """Damp cars, full wipes and cost a day more or less, each as far as it is told."""
-    told = ((gains.left_damp, DAMP), (gains.full_cars, FULL), (gains.cost, COST))
-    parts = [_change(gain, sign, *texts) for gain, texts in told if round(abs(gain.value))]
+def changes_words(gains: Gains, sign: float = 1.0, apart: Apart | None = None) -> str:
+    """Damp cars, full wipes and cost a day more or less, each as far as it is told.
+
+    Args:
+        apart: differences between what stands beside it, signed as they are told, which take the
+            place of those that the gains have from days of their own.
+    """
+    told = (
+        ("left_damp", gains.left_damp, DAMP), ("", gains.full_cars, FULL),
+        ("cost", gains.cost, COST),
+    )  # fmt: skip
+    parts = []
+    for name, gain, (more, less) in told:
+        value, step = (apart or {}).get(name, (sign * gain.value, 0.0))
+        count = round(abs(value)) if step else _rounded(abs(value))
+        if count:
+            parts.append(_change(gain, value, sign, _n(*(more if value > 0 else less), count)))
     return joined(parts) or _("no different by as much as a car")
 
 
-def _change(gain: Gain, sign: float, more: Counted, less: Counted) -> str:
-    value, site = sign * gain.value, gain.site_uncertainty
-    said = _n(*(more if value > 0 else less), _rounded(abs(value)))
+def _change(gain: Gain, value: float, sign: float, said: str) -> str:
+    site = gain.site_uncertainty
     if site is None or site.low == site.high:
         return said
     # ends as seen from the mean: a gain that may be a loss has a minus
@@ -107,7 +120,7 @@ def why_facts(answer: WhenToReduce, system: str) -> tuple[Fact, ...]:
     if why is None:
         return ()
     facts = [
-        (_("Expected gain"), _gain(why)),
+        (_("Expected gain"), _gain(answer, why)),
         (_("How often it is better"), _often(why)),
         (_("Loss if wrong"), _loss(why)),
         (_("What makes it needed"), _binding(why)),
@@ -118,10 +131,11 @@ def why_facts(answer: WhenToReduce, system: str) -> tuple[Fact, ...]:
     return tuple((label, words) for label, words in facts if words)
 
 
-def _gain(why: Advice) -> str:
+def _gain(answer: WhenToReduce, why: Advice) -> str:
     if why.over_present is None:
         return _("It is what is planned now.")
-    changes = changes_words(why.over_present.gains)
+    apart = apart_of(answer.comparison, answer.chosen.text, why.over_present.rule.text)
+    changes = changes_words(why.over_present.gains, apart=apart)
     return _("{changes} a day than as planned now.", changes=changes)
 
 
@@ -160,7 +174,11 @@ def _runner_up(answer: WhenToReduce, why: Advice, system: str) -> str:
     return _(
         "{act}: {changes} a day.",
         act=order_of(why.runner_up.rule, answer.crew_terms, system),
-        changes=changes_words(why.runner_up.gains, -1.0),
+        changes=changes_words(
+            why.runner_up.gains,
+            -1.0,
+            apart_of(answer.comparison, why.runner_up.rule.text, answer.chosen.text),
+        ),
     )
 
 

@@ -12,7 +12,7 @@ import math
 from dataclasses import dataclass, field
 from typing import Literal
 
-from sim.day.figures import Figure, PairedDifference, Range, Word
+from sim.day.figures import FIGURES, Figure, PairedDifference, Range, Word
 from sim.day.rules import parse_rule
 from sim.decide.firm import (
     LEAST_SITES,
@@ -192,10 +192,18 @@ class Comparison:
             text: the rule of that way, all else as in the first column.
             value, own: the figure with what is tried and without, both of simulated days of their
                 own; without a column of that rule the value stands as it is.
+
+        Returns:
+            what can be: a margin may be a loss, nothing else is below zero, no share above one.
         """
         column = self.with_rule(text)
         base = None if column is None else column.value(name)
-        return value if base is None else max(0.0, base + (value - own))
+        if base is None:
+            return value
+        told, kind = base + (value - own), FIGURES[name].unit
+        if name == "margin":
+            return told
+        return min(1.0, max(0.0, told)) if kind == "share" else max(0.0, told)
 
     def rival(self, advised: int) -> tuple[int, Standing] | None:
         """The column that leaves an advised one least firm, and how that stands against it; None

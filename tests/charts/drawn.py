@@ -81,9 +81,9 @@ class Drawn:
 
 def number(text: str) -> float:
     """The number that words begin with; of a clock time its hour."""
-    found = re.match(r"\$?([-−]?[\d,]*\.?\d+)", text)
+    found = re.match(r"([-−+]?)\$?([-−]?[\d,]*\.?\d+)", text)
     assert found, f"{text!r} begins with no number"
-    return float(found[1].replace(",", "").replace("−", "-"))
+    return float((found[1] + found[2]).replace(",", "").replace("−", "-"))
 
 
 def elements(svg: str) -> list[ET.Element]:

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from app.words.map_levels import MapLevels
 from sim.day.figures import PairedDifference, Range, Word
 from sim.decide.answer import Opening, Standing
 from sim.decide.maps.answer import ALL, Axis, Map, MapPoint, SettingsMap
 from sim.inputs import Scenario
+from tests.pages import fixture_comparison as invented
 
 SPEEDS = tuple(round(0.15 + 0.01 * i, 2) for i in range(21))
 SPACINGS = tuple(round(5.0 + 0.25 * i, 2) for i in range(21))
@@ -112,6 +114,26 @@ def maps() -> SettingsMap:
         standing=Standing(128, 0.3, 0.1),
         weighed=(),
     )
+
+
+MORE_IN_PLAN = {
+    "cars_per_hour": -3.0, "wait_p90_s": 60.0, "cars_lost": 20.0, "left_damp_share": 0.0,
+    "margin": -1830.0,
+}  # fmt: skip
+"""By how much more than the maps the plan has of each figure: it draws guesses, they do not."""
+
+
+def beside(found: SettingsMap) -> MapLevels:
+    """Maps beside a plan whose first scenario is theirs, with other levels."""
+    day = invented.with_scenario(
+        invented.one_scenario(), 0, name=found.scenario.name, rule=found.scenario.rule, changes={}
+    )
+    own = {name: (found.present.figures[name] or 0.0) + more for name, more in MORE_IN_PLAN.items()}
+    told = {name: invented.figure(value, 0.004 * value, 0.5 * value, 2.0 * value)
+            for name, value in own.items()}  # fmt: skip
+    levels = MapLevels.of(found, invented.with_figures(day, 0, **told))
+    assert levels.plan is not None
+    return levels
 
 
 def kept(points: Sequence[MapPoint], low: float, high: float) -> tuple[MapPoint, ...]:

@@ -13,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.console import Console
 
+from app.answers.switching import levelled
 from app.cli import terminal
 from app.words.cues import (
     cues_of,
@@ -21,17 +22,31 @@ from app.words.cues import (
     sheet_cues,
     side_percent,
 )
+from app.words.figures import cells_of
 from app.words.rules import act_words
 from app.words.switching import answer_words, switch_sure
-from sim.day.figures import Range
-from sim.day.rules import FULL, REDUCED, Classes, CrewCars, CrewClock, CrewHoods, CrewStrip, Rule
+from app.words.why import why_facts
+from sim.day.figures import FIGURES, Range
+from sim.day.rules import (
+    FULL,
+    REDUCED,
+    Classes,
+    CrewCars,
+    CrewClock,
+    CrewHoods,
+    CrewStrip,
+    Rule,
+    parse_rule,
+)  # fmt: skip
 from sim.decide.firm import Standing
 from sim.decide.switching.advice import Alternative, Gain, PairedComparison, Rival, Unit
 from sim.decide.switching.answer import WhenToReduce
 from sim.decide.switching.cues import CrewPace, CueFound, Cues, RuleMeans
 from sim.decide.switching.thresholds import CueKind
 from sim.inputs import INPUTS, Site
-from tests.pages.switch_content import band, clock, means, switch
+from tests.charts.drawn import number
+from tests.pages import fixture_comparison as invented
+from tests.pages.switch_content import band, clock, means, switch, with_reasons
 from tests.pages.switch_visitor import SHEET, visiting
 
 SITE = Site("Sheet")
@@ -238,10 +253,10 @@ def test_the_table_has_each_cue_and_the_rules_it_stands_for() -> None:
     part = cues_of(with_cues(), "si")
     assert part is not None
     rows = {row[0]: row[1:] for row in part.rows}
-    assert rows["Clock"][:4] == ("11:55", "15:55", "5\u00a0%", "yes")
+    assert rows["Clock"][:4] == ("11:55", "15:55", "5.0\u00a0%", "yes")
     assert rows["Damp hoods among the last twenty"][:2] == ("6 or more", "2 or fewer")
     assert rows["Clock"][6] == "$0"
-    assert rows["Weight of one strip"][5:7] == ("$3,161", "$40")
+    assert rows["Weight of one strip"][5:7] == ("+$40", "$40")
     assert rows["Cars washed in the last hour"][:2] == ("118 or more", "95 or fewer")
     assert rows["Cars washed in the last hour"][7:] == ("34", "34")
     assert rows["Weight of one strip"][:2] == ("640\u00a0g or more", "560\u00a0g or less")
@@ -252,6 +267,64 @@ def test_the_table_has_each_cue_and_the_rules_it_stands_for() -> None:
     assert part is not None
     weights = {row[0]: row[1] for row in part.rows}["Weight of one strip"]
     assert weights == "22.6\u00a0oz (640\u00a0g) or more"
+
+
+def in_plan() -> WhenToReduce:
+    """An answer whose rule the plan has, with cars leaving damp and costs of its three columns."""
+    rule = parse_rule(invented.peak_day().columns[2].scenario.rule)
+    told = with_cues(unit="money", chosen=rule)
+    day = told.comparison
+    for at, (damp, cost) in enumerate(((308.0, 4_127.0), (31.0, 4_391.0), (92.0, 3_748.0))):
+        day = invented.with_figures(
+            day, at, left_damp=invented.figure(damp, 4.0, 0.0, 600.0),
+            cost=invented.figure(cost, 60.0, 3_000.0, 6_000.0),
+        )  # fmt: skip
+    return replace(told, comparison=day)
+
+
+def printed(told: WhenToReduce, name: str) -> list[float]:
+    """A figure of each column as it is printed."""
+    return [number(one.value) for one in cells_of(FIGURES[name], told.comparison, "us")]
+
+
+def test_cues_stand_at_the_level_of_the_plan() -> None:
+    """The advice has the plan’s cars leaving damp and cost, though its cues were measured on days
+    of their own; another rule of the plan has the plan’s too; whatever the plan has not differs
+    from the advice as measured, and costs are told by what they are more."""
+    told = in_plan()
+    there, columns = levelled(told).cues, told.comparison.columns
+    assert there is not None
+    assert told.cues is not None
+    assert (there.chosen.cost, there.constant.cost) == (3_748.0, 4_127.0)
+    assert there.constant.left_damp_share == columns[0].value("left_damp_share")
+    for one, own in zip(there.found, told.cues.found, strict=True):
+        more = own.cost - told.cues.chosen.cost
+        assert one.cost - there.chosen.cost == pytest.approx(more)
+    part = cues_of(levelled(told), "us")
+    assert part is not None
+    at, damp = part.heads.index("Cost of the day"), part.heads.index("Leave damp")
+    rows = {row[0]: row for row in part.rows}
+    shown = printed(told, "cost")
+    assert number(rows["The advice, done to the letter"][at]) == shown[2]
+    assert number(rows["Wipe in full all day"][at]) == shown[0] - shown[2]
+    assert rows["Weight of one strip"][at] == "+$40"
+    assert number(rows["Wipe in full all day"][damp]) == printed(told, "left_damp_share")[0]
+
+
+def test_gains_are_differences_of_what_stands_beside_them() -> None:
+    """Why this advice tells over the plan, and of the runner-up, what the plan’s columns differ by
+    as they are printed, not what the days of the search had."""
+    told = in_plan()
+    damp, cost = printed(told, "left_damp"), printed(told, "cost")
+    because = with_reasons(told).why
+    assert because is not None
+    assert because.runner_up is not None
+    because = replace(because, runner_up=replace(because.runner_up, rule=REDUCED))
+    facts = dict(why_facts(replace(told, why=because), "us"))
+    assert f"{damp[0] - damp[2]:,.0f} fewer cars leaving damp" in facts["Expected gain"]
+    assert f"${cost[0] - cost[2]:,.0f} cheaper" in facts["Expected gain"]
+    assert f"{damp[2] - damp[1]:,.0f} fewer cars leaving damp" in facts["Runner-up"]
+    assert f"${cost[1] - cost[2]:,.0f} dearer" in facts["Runner-up"]
 
 
 def test_it_says_how_the_crew_was_simulated() -> None:
@@ -324,7 +397,7 @@ def test_every_row_of_the_page_agrees_with_its_words(
     )
     restless = replace(found[0], left_damp_share=0.03, keeps=False, nearly=False, restless=True)
     told = changed(told, found=found, band=replace(told.cues.constant, rule=band(0.6, 0.4)))
-    told = changed(told, constant=replace(restless, rule=FULL))
+    told = changed(told, constant=replace(restless, rule=band(0.55, 0.35)))
     with visiting(tmp_path, monkeypatch) as visitor:
         visitor.store(told)
         text = visitor.text()

@@ -7,25 +7,14 @@ import io
 import re
 from collections import Counter, defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
-from datetime import date
-from functools import cached_property
+from dataclasses import replace
+from pathlib import Path
 
 import openpyxl
-import pytest
-from fastapi.testclient import TestClient
 
-from app.answers import switching
-from app.answers.answer import Desk
-from app.answers.planning import DayAsked
-from app.answers.staff import STAFF
-from app.answers.studies.line import StudyQueue
-from app.answers.switching import SWITCH
-from app.sites.demo import demo_days
+from app.answers import planning
+from app.sites.reading import gate
 from sim.day.figures import FIGURES
-from sim.day.rules import parse_rule
-from sim.decide.switching.answer import WhenToReduce
-from sim.decide.switching.question import SwitchQuestion
 from sim.units import UNITS
 from tests import demo_app
 from tests.pages.figures_shown import Node
@@ -44,83 +33,14 @@ from tests.pages.quantities import (
     value_of,
     words_of,
 )
+from tests.pages.told_day import PLANNED, SLUG, Told, told_day
 
-SLUG = "/harbor-road"
-DAYS = ("humid_peak", "hot_dry_peak", "quiet", "hands")
-"""Days of the demo that ask for different answers; on the first everything of the site is there."""
-PLANNED = "clock 10:00-17:00"
 SIX_DIGITS = 5e-6
 """Half the last digit of a number in a file, of the number."""
-OF_A_DAY = (
-    "plan/{day}", "reduce/{day}", "sheet/{day}", "staff/{day}", "settings/{day}", "watch/{day}",
-    "plan/{day}/page.html",
-)  # fmt: skip
-OF_THE_SITE = ("today", "plan", "coming", "cloth", "cloth/season", "weighings", "roster")
 SAY_CARS = ("today", "reduce/{day}", "sheet/{day}", "settings/{day}", "plan/{day}")
 """Pages that say how many cars are expected that day."""
 FEWEST = {"plan/{day}": 60, "reduce/{day}": 30, "plan/{day}/page.html": 60}
 """Differences that the comparisons of a page show at least."""
-
-
-def planned_rule(one: DayAsked[SwitchQuestion]) -> WhenToReduce:
-    """When to reduce as its page would store it, chosen among what the plan has, on other days than
-    those of the plan."""
-    asked = replace(one.posed, among=(parse_rule(PLANNED),), known=None)
-    return switching.answer_switch(asked, one.plan.day, one.origin, depth=demo_app.SMALL)
-
-
-@dataclass(eq=False)
-class Told:
-    """A day of the demo with its answers stored.
-
-    Attributes:
-        client: a browser at the demo, where it is that day.
-        is_whole: whether answers of the site are there too.
-    """
-
-    client: TestClient
-    day: date
-    is_whole: bool
-
-    def text(self, page: str) -> str:
-        """A page or file."""
-        answer = self.client.get(f"{SLUG}/{page.format(day=self.day)}")
-        assert answer.status_code == 200, (page, answer.text)
-        return answer.text
-
-    @cached_property
-    def pages(self) -> dict[str, str]:
-        """Every page of the day and of the site."""
-        return {page: self.text(page) for page in (*OF_THE_SITE, *OF_A_DAY)}
-
-    @cached_property
-    def answer(self) -> WhenToReduce:
-        """When to reduce, as it is stored."""
-        site = demo_app.demo_site(self.client)
-        with demo_app.app_of(self.client).state.web.database.session() as session:
-            result = Desk(session, site).open(SWITCH, self.day).result
-        assert result is not None
-        return result
-
-
-@pytest.fixture(scope="module", params=DAYS)
-def told(
-    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
-) -> Iterator[Told]:
-    """A day of the demo, on which it is that day."""
-    day, is_whole = demo_days()[request.param], request.param == DAYS[0]
-    folder = tmp_path_factory.mktemp(request.param)
-    with pytest.MonkeyPatch.context() as patch, demo_app.demo_client(folder, day) as client:
-        patch.setattr(StudyQueue, "begin", lambda *_given: None)
-        demo_app.store_comparison(client, day)
-        demo_app.keep(client, STAFF, day, demo_app.rough_staff)
-        demo_app.keep(client, SWITCH, day, planned_rule)
-        demo_app.store_maps(client, day)
-        if is_whole:
-            demo_app.store_cloth(client)
-            demo_app.store_coming(client)
-            demo_app.store_season(client)
-        yield Told(client, day, is_whole)
 
 
 # ---- what is shown -------------------------------------------------------------------------------
@@ -166,6 +86,8 @@ def shown(told: Told, pages: dict[str, str]) -> Shown:
             add(what, f"{page}, its own table", value)
         for figures, number in sentences(tree, page):
             add((figures, advised), f"{page}, a sentence", number)
+        for figures, number in beside_maps(tree):
+            add((figures, present), f"{page}, beside its maps", number)
     return found
 
 
@@ -179,10 +101,24 @@ def other_tables(tree: Node) -> Iterator[tuple[What, str]]:
     yield from in_table(tree, {"Rule": "", **trade}, rule_in, 0)
 
 
+def beside_maps(tree: Node) -> Iterator[tuple[str, str]]:
+    """What maps of speed, spacing, demand and temperature are beside: the setting now."""
+    named = {one.label: name for name, one in FIGURES.items()} | {"Cars lost a day": "cars_lost"}
+    for caption in (one for one in tree.all() if one.tag == "figcaption"):
+        said = words_of(caption).replace("\u00a0", " ")
+        title, _than, now = said.replace(" Than expected: ", " Than now: ").partition(" Than now: ")
+        label = title.rpartition(", ")[0]
+        if label in named and now:
+            yield named[label], numbers_in(now)[0]
+
+
 SENTENCES: dict[str, dict[str, tuple[str, ...]]] = {
     "today": {
-        r"Up to ([\d.]+) minutes for most; ([\d,]+) cars are lost": ("wait_p90_s", "cars_lost"),
-        r"Up to ([\d.]+) minutes for most, and no car is lost": ("wait_p90_s",),
+        r"9 cars in 10 wait at most ([\d.]+) minutes; ([\d,]+) cars are lost": (
+            "wait_p90_s",
+            "cars_lost",
+        ),
+        r"9 cars in 10 wait at most ([\d.]+) minutes, and no car is lost": ("wait_p90_s",),
         r"Earns about (−?\$[\d,]+) and costs (\$[\d,]*\d)": ("margin", "cost"),
     },
     "sheet/{day}": {r"Expected[^:]*: ([\d.]+)()\u00a0?\s?% of cars": ("left_damp_share",)},
@@ -220,9 +156,11 @@ def test_no_figure_differs_between_pages(told: Told) -> None:
     assert {"plan/{day}", "reduce/{day}", "plan/{day}/page.html", "today, a sentence"} <= set(
         found["margin", rule]
     )
-    assert {"plan/{day}", "staff/{day}", "today, a sentence", "reduce/{day}, its own table"} <= {
-        place for places in found.values() for place in places
-    }
+    elsewhere = (
+        "plan/{day}", "staff/{day}", "today, a sentence", "reduce/{day}, its own table",
+        "settings/{day}, beside its maps",
+    )  # fmt: skip
+    assert set(elsewhere) <= {place for places in found.values() for place in places}
     assert differing(found) == []
 
 
@@ -407,3 +345,31 @@ def test_what_a_day_of_its_own_says_stands_among_the_coming_days(told: Told) -> 
     lead = act.split(".")[0]
     for page in ("today", "reduce/{day}"):
         assert lead.rstrip(",") in words_of(root(told.pages[page])), page
+
+
+def test_a_scenario_more_changes_no_number_until_its_plan_is_there(tmp_path: Path) -> None:
+    """With one more scenario in the plan, whose figures are not worked out yet, pages beside it
+    have the plan’s level of before, as the plan’s own page does; over an input that makes another
+    day of it they have none."""
+    with told_day("quiet", tmp_path) as told:
+        pages = told.pages
+        site, web = demo_app.demo_site(told.client), demo_app.app_of(told.client).state.web
+        first = planning.DEFAULT_SCENARIOS[0]
+        with gate(web.database, web.now()) as opened:
+            slow = replace(first, name="Slow", changes={"conveyor_speed_m_s": 0.2})
+            more = (*planning.DEFAULT_SCENARIOS, slow)
+            opened.store_plan(site.id, told.day, "", more, 0, "one more")
+        for page in ("settings/{day}", "staff/{day}"):
+            before, now = (
+                numbers_in(words_of(main_of(text))) for text in (pages[page], told.text(page))
+            )
+            assert len(before) > 20
+            assert Counter(now) - Counter(before) == Counter(), page
+        with gate(web.database, web.now()) as opened:
+            opened.store_plan(site.id, told.day, "91 °F", more, 1, "a hotter day")
+        assert "Than now: " not in words_of(root(told.text("settings/{day}")))
+
+
+def main_of(text: str) -> Node:
+    """What a page is about."""
+    return next(one for one in root(text).all() if one.attrs.get("id") == "main")

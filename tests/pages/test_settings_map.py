@@ -42,7 +42,16 @@ from tests.charts.drawn import Drawn, drawn, faults, number
 from tests.demo_app import OWN_PAGE, app_of
 from tests.pages import fixture_comparison as invented
 from tests.pages.fixture_comparison import CLOSED, PEAK
-from tests.pages.map_content import SPACINGS, SPEEDS, difference, keeping, kept, losing, maps
+from tests.pages.map_content import (
+    SPACINGS,
+    SPEEDS,
+    beside,
+    difference,
+    keeping,
+    kept,
+    losing,
+    maps,
+)  # fmt: skip
 from tests.pages.pages import asks_again, page_of
 from tests.pages.switch_visitor import standing
 
@@ -108,13 +117,14 @@ def visitor(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Visitor
 
 def test_the_first_sentence_says_what_the_best_setting_would_change() -> None:
     """Speed, spacing, lost cars and damp cars in the reader's units, and what is missed now."""
-    said, sure = answer_words(maps(), "us")
+    said, sure = answer_words(beside(maps()), "us")
     assert str(said).replace("\u00a0", " ") == (
         "At 47.2 ft/min and 23 ft you would lose 60 more cars and about 1 car in 16 would leave "
         "damp instead of 1 in 8. That is the most a day earns among settings that meet all you "
         "allow. The present one does not: cars leaving damp. The day earns about $180 less."
     )
-    assert "At 0.24 m/s and 7 m" in str(answer_words(maps(), "si")[0]).replace("\u00a0", " ")
+    metric = str(answer_words(beside(maps()), "si")[0]).replace("\u00a0", " ")
+    assert "At 0.24 m/s and 7 m" in metric
     assert sure.lead == "Not firm:"
     words = sure.rest.replace("\u00a0", " ")
     assert words.startswith(
@@ -130,7 +140,8 @@ def test_the_first_sentence_says_what_the_best_setting_would_change() -> None:
 
 def test_first_maps_say_so_and_are_followed() -> None:
     """How sure begins with *So far*, tells what is tried yet, and names no rival."""
-    sure = answer_words(replace(maps(), coarse=True, replications=4, standing=None), "us")[1]
+    first = replace(maps(), coarse=True, replications=4, standing=None)
+    sure = answer_words(beside(first), "us")[1]
     assert sure.lead == "So far:"
     assert "every other speed, spacing, demand and temperature" in sure.rest
     assert "the same 4 simulated days" in sure.rest.replace("\u00a0", " ")
@@ -140,7 +151,7 @@ def test_first_maps_say_so_and_are_followed() -> None:
 def test_the_present_setting_may_stay() -> None:
     """Where the best point is the present setting nothing is to be changed."""
     found = maps()
-    said, sure = answer_words(replace(found, best=found.present), "us")
+    said, sure = answer_words(beside(replace(found, best=found.present)), "us")
     assert said.lead.replace("\u00a0", " ") == "Stay at 55.1 ft/min and 26.2 ft."
     assert sure.lead == "Not firm:"
 
@@ -150,14 +161,14 @@ def test_a_setting_is_firm_as_any_advice_is() -> None:
     turns on most, and which measurement would settle it; without drawn sites it is not firm."""
     found, told = maps(), frozenset({*OWN, *TURNS_ON["setting"][1]})
     firm = replace(found, standing=Standing(128, 0.02, 0.0))
-    assert answer_words(firm, "us", told)[1].lead == "Firm."
-    assert "guess" not in answer_words(firm, "us", told)[1].rest.partition("Each point")[0]
+    assert answer_words(beside(firm), "us", told)[1].lead == "Firm."
+    assert "guess" not in answer_words(beside(firm), "us", told)[1].rest.partition("Each point")[0]
     turns = (Widener("load_mean_s", 0.6), Widener("life_shape", 0.1))
     open_ = replace(found, standing=Standing(128, 0.3, 0.0, turns=turns))
-    rest = answer_words(open_, "us", told)[1].rest.replace("\u00a0", " ")
+    rest = answer_words(beside(open_), "us", told)[1].rest.replace("\u00a0", " ")
     assert f"turns most on “{INPUTS['load_mean_s'].label}” (60 %)" in rest
     assert "One measurement would settle most of it. Stand at the loading point" in rest
-    assert answer_words(replace(found, standing=None), "us", told)[1].lead == "Not firm:"
+    assert answer_words(beside(replace(found, standing=None)), "us", told)[1].lead == "Not firm:"
 
 
 def test_without_a_setting_that_keeps_to_all_the_nearest_is_told() -> None:
@@ -165,11 +176,11 @@ def test_without_a_setting_that_keeps_to_all_the_nearest_is_told() -> None:
     found = maps()
     assert found.best is not None
     near = replace(found.best, keeps={**found.best.keeps, "cars_lost": False})
-    said, _sure = answer_words(replace(found, best=None, nearest=near), "si")
+    said, _sure = answer_words(beside(replace(found, best=None, nearest=near)), "si")
     assert said.lead == "No setting meets all you allow."
     assert "which misses by least, you would lose 60 more cars" in said.rest
     assert "Still more than you allow there: lost cars." in said.also
-    said, _sure = answer_words(replace(found, best=None, nearest=found.present), "si")
+    said, _sure = answer_words(beside(replace(found, best=None, nearest=found.present)), "si")
     assert "The present one" in said.rest
     assert "misses by least: cars leaving damp." in said.rest
 
@@ -181,16 +192,17 @@ def test_what_hardly_differs_is_no_change() -> None:
         found = maps()
         now = replace(found.present, figures={**found.present.figures, "cars_lost": 100.0})
         best = losing(now, found.best or now, more, -180.0)
+        best = replace(best, figures={**best.figures, "wait_p90_s": 300.0})
         waits = replace(found.differences["wait_p90_s"], word=wait)
         apart = {**found.differences, "cars_lost": difference(more, lost), "wait_p90_s": waits}
         changed = replace(found, present=now, best=best, differences=apart)
-        return str(answer_words(changed, "us")[0]).replace("\u00a0", " ")
+        return str(answer_words(beside(changed), "us")[0]).replace("\u00a0", " ")
 
     alike = said_of(60.0, "hardly differs", "hardly differs")
     assert "you would lose about as many cars as now" in alike
     said = said_of(-60.0, "clearly better", "clearly better")
     assert "you would lose 60 fewer cars" in said
-    assert "and most would wait up to" in said
+    assert "and 9 cars in 10 would wait at most" in said
     # with all three changed, the money stands on its map alone
     assert "The day earns" in alike
     assert "The day earns" not in said
@@ -372,7 +384,7 @@ def test_csv_has_every_point(visitor: Visitor) -> None:
     assert first["highest temperature (°F)"] == ""
     assert rows[-1]["map"] == "demand and temperature"
     assert float(rows[-1]["cars of those expected (%)"]) == pytest.approx(150)
-    assert first["leaving damp within what is allowed"] in ("yes", "no")
+    assert first["leaving damp within what is allowed, guesses at their middle"] in ("yes", "no")
 
 
 def test_a_map_that_is_not_computed_is_begun_once(visitor: Visitor) -> None:
@@ -518,7 +530,7 @@ def test_only_what_may_not_be_used_is_hatched() -> None:
 @pytest.mark.parametrize("system", ["si", "us"])
 def test_maps_are_shapes_and_words_that_do_not_touch(system: str) -> None:
     """No map holds what the content policy refuses, a class without a look, or words on words."""
-    charts = (*settings_charts(maps(), system), *weather_charts(maps(), system))
+    charts = (*settings_charts(beside(maps()), system), *weather_charts(beside(maps()), system))
     assert len({chart.name for chart in charts}) == len(charts) == 12
     for chart in charts:
         assert list(faults(str(chart.svg))) == []
@@ -527,13 +539,13 @@ def test_maps_are_shapes_and_words_that_do_not_touch(system: str) -> None:
 def test_a_map_shows_what_its_table_says() -> None:
     """Read off its axes, each printed value is the table's of that place, its shade the key's step
     that holds it, and the marks stand at the setting now and at the best one."""
-    for chart in settings_charts(maps(), "si")[1:]:
+    for chart in settings_charts(beside(maps()), "si")[1:]:
         seen = drawn(str(chart.svg))
         upright = _upright(seen)
         speeds, spacings = list(map(number, chart.heads[1:])), [number(r[0]) for r in chart.rows]
         printed = [one for one in seen.words if one.kind == "say halo"]
         assert 8 <= len(printed) <= 20
-        steps = [row.words.replace("$", "").split("–") for row in chart.key]
+        steps = [row.words.replace("$", "").split(" to ") for row in chart.key]
         for one in printed:
             speed, spacing = seen.along(one.at[0]), upright(one.at[1] - 4.5)
             i = min(range(len(speeds)), key=lambda k: abs(speeds[k] - speed))
@@ -561,7 +573,9 @@ def test_a_map_shows_what_its_table_says() -> None:
 def test_a_limit_is_drawn_where_it_begins_to_hold() -> None:
     """The line of a limit stands at the speed of its boundary, over the whole of the grid."""
     chart = next(
-        one for one in settings_charts(maps(), "si") if one.name == "settings-left_damp_share"
+        one
+        for one in settings_charts(beside(maps()), "si")
+        if one.name == "settings-left_damp_share"
     )
     seen = drawn(str(chart.svg))
     upright = _upright(seen)

@@ -157,6 +157,7 @@ def test_what_is_too_close_to_tell_is_named() -> None:
         "do not tell it from “Reduce when a strip weighs 500 g, until it is down to 450 g”" in text
     )
     assert "3 more cars leaving damp, 12 more full wipes and $2 cheaper a day" in text
+    assert not re.search(r"[.] [a-z]", text), "a sentence begins with a capital"
     same = replace(close, alternatives=(replace(other, same_kind=True),))
     assert "the same kind of rule with other numbers" in switch_sure(same, WEIGHED, "si").rest
     assert switch_sure(replace(close, settled=0.96), WEIGHED, "si").lead == "Firm."

@@ -9,18 +9,21 @@ from dataclasses import replace
 from hypothesis import example, given
 from hypothesis import strategies as st
 
+from app.charts.maps import settings_charts, weather_charts
 from app.words.figures import FigureCell, cells_of, printed_step, row_step
-from app.words.maps import answer_words, figure_words
+from app.words.map_levels import MapLevels
+from app.words.maps import answer_words
 from app.words.numbers import apart_as_shown, shown, stepped
 from app.words.switching import overruled_words
 from sim.day.figures import FIGURES, Figure, FigureInfo, PairedDifference, Range, Word
 from sim.day.rules import FULL
 from sim.decide.answer import Comparison
+from sim.decide.maps.points import MAPPED
 from sim.decide.switching.answer import Gain, Gains, Overruled
 from sim.inputs import Scenario
 from sim.units import MINUS
 from tests.pages import fixture_comparison as invented
-from tests.pages.map_content import maps
+from tests.pages.map_content import SPACINGS, SPEEDS, beside, maps
 from tests.pages.switch_content import clock, switch
 
 WORDS: tuple[Word, ...] = ("clearly better", "a little worse", "hardly differs", "can’t tell")
@@ -152,21 +155,74 @@ def test_a_difference_that_does_not_subtract_is_told() -> None:
     assert not math.isclose(value - first, apart)
 
 
-def test_maps_print_the_setting_now_and_the_best_so_that_they_subtract() -> None:
-    """Lost cars and money of the sentence are the difference of what stands at the maps."""
+def test_maps_tell_of_a_setting_what_the_plan_and_the_difference_make() -> None:
+    """The setting now is the plan’s number, though the maps have another; what a map prints at the
+    best setting is the difference that the sentence tells, of the two that it names where it
+    names them, and the file has the level of the plan."""
     found = maps()
-    assert found.best is not None
-    now, best = found.present.figures, found.best.figures
-    said = str(answer_words(found, "us")[0])
+    levels = beside(found)
+    best, plan = found.best, levels.plan
+    assert best is not None
+    assert plan is not None
+    said = str(answer_words(levels, "us")[0])
+    of_map = {one.name: one for one in settings_charts(levels, "us")}
     for name, sentence in (
         ("cars_lost", r"lose ([\d,]+) more cars"), ("margin", r"about (\$[\d,]+) less")
     ):  # fmt: skip
         (told,) = re.findall(sentence, said)
-        first, value = (
-            number(figure_words(found, name, one[name], "us", with_unit=False))
-            for one in (now, best)
-        )
-        assert abs(value - first) == number(told)
+        assert abs(number(levels.apart_words(best, name))) == number(told)
+    for name in MAPPED:
+        chart, own = of_map[f"settings-{name}"], cells_of(FIGURES[name], plan, "us")[0].value
+        says = chart.says.replace("\u00a0", " ")
+        ((now, more),) = re.findall(r"Than now: (.+?)\. At the best setting (.+?)\. The", says)
+        assert (now.split()[0], more) == (own, levels.apart_words(best, name))
+        i, j = SPEEDS.index(best.x), SPACINGS.index(best.y)
+        grid = next(one for one in found.settings.grid if (one.x, one.y) == (best.x, best.y))
+        assert chart.rows[j][1 + i] == levels.apart_words(grid, name)
+    waits = replace(found.differences["wait_p90_s"], word="clearly worse")
+    longer = replace(best, figures={**best.figures, "wait_p90_s": 301.0})
+    apart = {**found.differences, "wait_p90_s": waits}
+    told_too = replace(found, best=longer, differences=apart)
+    waited = r"at most ([\d.]+)\u00a0min instead of ([\d.]+)"
+    ((then, now),) = re.findall(waited, str(answer_words(beside(told_too), "us")[0]))
+    more = levels.apart_words(longer, "wait_p90_s")
+    assert math.isclose(number(then) - number(now), number(more), abs_tol=1e-6)
+
+
+def test_a_setting_of_the_plan_has_the_plans_numbers_on_the_maps() -> None:
+    """Once the best setting is a scenario of the plan, maps tell of it what the plan found."""
+    found = maps()
+    levels = beside(found)
+    best, plan = found.best, levels.plan
+    assert best is not None
+    assert plan is not None
+    at_best = {"conveyor_speed_m_s": best.x, "car_spacing_m": best.y}
+    scenario = replace(found.scenario, name="Slower", changes=at_best)
+    column = invented.with_scenario(plan, 0, name="Slower", changes=at_best).columns[0]
+    column = replace(column, scenario=scenario, differences={
+        **(invented.peak_day().columns[1].differences or {}),
+        "margin": invented.difference(-411.0, 10.0, 0.1, "clearly worse"),
+    })  # fmt: skip
+    told = {"margin": invented.figure((plan.columns[0].value("margin") or 0.0) - 411.0, 9, 1, 2)}
+    both = invented.with_figures(invented.with_columns(plan, (*plan.columns, column)), 1, **told)
+    there = MapLevels.of(found, both)
+    assert there.column(best) == both.columns[1]
+    printed = cells_of(FIGURES["margin"], both, "us")[1].difference
+    assert there.apart_words(best, "margin") == printed != levels.apart_words(best, "margin")
+
+
+def test_maps_without_their_plan_tell_no_level() -> None:
+    """Until the plan is worked out, and beside that of another scenario, differences stand alone:
+    what the maps have of it is not what the plan will have."""
+    found = maps()
+    other = invented.with_scenario(invented.peak_day(), 0, rule="reduced")
+    for levels in (MapLevels.of(found, None), MapLevels.of(found, other)):
+        assert levels.plan is None
+        said = str(answer_words(levels, "us")[0])
+        assert "would leave damp" not in said
+        assert "60 more cars" in said
+        for chart in (*settings_charts(levels, "us")[1:], *weather_charts(levels, "us")[1:]):
+            assert chart.says.startswith(("Than now.", "Than expected."))
 
 
 def test_what_is_saved_against_the_plan_is_the_difference_of_the_costs_shown() -> None:
