@@ -22,7 +22,7 @@ from app.answers.studies.runner import Runner
 from app.db.session import open_database
 from app.loading import loading
 from app.pages import errors, sites, today
-from app.pages.deps import SPREADSHEET, STATIC, Web, guard, keep_guests_out, make_templates
+from app.pages.deps import SPREADSHEET, STATIC, Web, guard, let_in, make_templates
 from app.pages.security import FORM_LIMIT_BYTES, LOCAL_HOSTS, KnownHosts, Outermost, Seals, Visit
 from app.settings import Settings
 from app.sites.keeping import Nightly
@@ -54,6 +54,7 @@ def other_rooms() -> tuple[APIRouter, ...]:
             reduce,
             roster,
             setup,
+            shifts,
             site,
             staff,
             stops,
@@ -67,14 +68,15 @@ def other_rooms() -> tuple[APIRouter, ...]:
         from app.pages.logbook import files as log_files
         from app.pages.logbook import route as logbook
         from app.pages.logbook import sent as log_sent
+        from app.pages.people import first, me, people, sign_in
         from app.pages.plan import change, file, versions
         from app.pages.plan import route as plan
 
     # Fixed addresses first: /guide/… would else be read as a page of a site called “guide”.
     rooms = (
-        setup, guide, log_sent, logbook, log_files, checks, down, stops_file, stops, happened,
-        plan, file, versions, change, settings_map, reduce, staff, day_sheet, watch, studies,
-        cloth, counts, weighings, roster, phones, site,
+        sign_in, first, me, people, setup, guide, log_sent, logbook, log_files, checks, down,
+        stops_file, stops, happened, plan, file, versions, change, settings_map, reduce, staff,
+        day_sheet, shifts, watch, studies, cloth, counts, weighings, roster, phones, site,
     )  # fmt: skip
     return tuple(room.router for room in rooms)
 
@@ -186,7 +188,7 @@ def create_app(settings: Settings, apart: Apart | None = None, *, is_whole: bool
         openapi_url=None,
         lifespan=running,
         max_body_size=FORM_LIMIT_BYTES,
-        dependencies=[Depends(keep_guests_out), Depends(guard)],
+        dependencies=[Depends(let_in), Depends(guard)],
         middleware=[
             Middleware(KnownHosts, allowed_hosts=allowed, addresses=settings.is_open),
             Middleware(Visit, seals=seals),

@@ -50,6 +50,8 @@ class Settings(BaseSettings):
         certificate, key: files of a certificate and its key, by which the pages are served by
             HTTPS; None of both serves them by HTTP.
         links_only: whether a request from another machine needs the link of a phone.
+        sign_in: whether people sign in; else a browser on this machine is a manager, and another
+            machine needs a link, as in the demo.
         workers: processes for long runs, 1 to 64; all cores but one unless told, and
             at least two where no page waits beside them.
         ahead_s: processor seconds a day for answers that nobody has asked for yet, 0 to 86,400; 0
@@ -66,6 +68,7 @@ class Settings(BaseSettings):
     certificate: Path | None = None
     key: Path | None = None
     links_only: bool = False
+    sign_in: bool = True
     workers: int = Field(default_factory=_spare_cores, ge=1, le=64)
     ahead_s: float = Field(3_600.0, ge=0.0, le=86_400.0)
 

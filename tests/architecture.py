@@ -21,6 +21,8 @@ LONGEST_TEST_LINES = 700
 GATE = "app.sites.changes"
 WRITERS = (
     GATE,
+    # The gate's part for people.
+    "app.sites.people",
     # Leases and heartbeats, by which server processes share studies: no act of a person.
     "app.answers.studies.book",
     # Copies of whole files, made and put in place: no row of anybody's is changed.
@@ -138,6 +140,8 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "app.catalogue": ("sim.errors", "sim.units"),
     # Phones trust a site by certificates, which are made here.
     "app.certificates": ("app.settings", "cryptography"),
+    # Who may do what, and the ways in: worked out without web, disk or clock.
+    "app.access": ("argon2", "pyotp", "webauthn"),
     "app.db": ("sim.inputs", "sqlalchemy", "alembic"),
     "app.files": ("app.catalogue", "sim"),
     "app.files.sheets": ("app.files", "openpyxl"),
@@ -164,8 +168,8 @@ ROOMS: dict[str, tuple[str, ...]] = {
     # Draws the code by which a phone opens a printed sheet.
     "app.charts.code": ("segno", "markupsafe"),
     "app.pages": (
-        "app.charts", "app.words", "app.answers", "app.sites", "app.books", "app.files",
-        "app.catalogue", "app.settings", *ANSWERS,
+        "app.access", "app.charts", "app.words", "app.answers", "app.sites", "app.books",
+        "app.files", "app.catalogue", "app.settings", *ANSWERS,
         "sim.inputs", "sim.units", "sim.errors", "sim.day.figures",
         "sim.profiles", "sim.checks",
         "fastapi", "starlette", "jinja2", "markupsafe", "itsdangerous", "pydantic",
@@ -179,8 +183,8 @@ ROOMS: dict[str, tuple[str, ...]] = {
     # Of `sim`, the command line may know the same vocabulary as the pages; its answers are rounded
     # and worded as theirs.
     "app.cli": (
-        "app.answers", "app.sites", "app.books", "app.files", "app.words", "app.settings",
-        "app.catalogue", "app.loading", "app.certificates", *ANSWERS,
+        "app.access", "app.answers", "app.sites", "app.books", "app.files", "app.words",
+        "app.settings", "app.catalogue", "app.loading", "app.certificates", *ANSWERS,
         # A plan as a page in a file is what its page offers.
         "app.pages.plan.file",
         "sim.inputs", "sim.units", "sim.errors", "sim.checks", "sim.day.figures", "sim.day.drawn",
@@ -191,8 +195,8 @@ ROOMS: dict[str, tuple[str, ...]] = {
         "app.answers", "app.sites", "app.db", "app.settings", "app.catalogue", "sim",
     ),
     "app.cli.serving": (
-        "app.main", "app.answers.apart", "app.settings", "app.catalogue", "app.loading",
-        "app.certificates", "rich", "uvicorn",
+        "app.main", "app.answers.apart", "app.access", "app.sites", "app.settings",
+        "app.catalogue", "app.loading", "app.certificates", "rich", "uvicorn",
     ),
     # The generator of the invented site, which nothing imports.
     "demo_site": (
@@ -212,6 +216,9 @@ ONE_HOME: dict[str, str | tuple[str, ...]] = {
     "icalendar": "app.sites.calendar",
     "cryptography": "app.certificates",
     "segno": "app.charts.code",
+    "argon2": "app.access.passwords",
+    "pyotp": "app.access.one_time",
+    "webauthn": "app.access.passkeys",
     "pydantic_settings": SETTINGS,
 }
 """Libraries that one room alone, or the rooms named, may import."""

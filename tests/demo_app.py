@@ -62,6 +62,8 @@ from tests.remembering import kept
 TODAY = datetime.date(2026, 7, 15)
 """The day that tests take for today: a Wednesday in the demo site's peak season."""
 ADDRESS = "http://localhost"
+HERE = ("127.0.0.1", 50_000)
+"""The address of a browser on the machine itself, where it need not sign in."""
 OWN_PAGE = {"Sec-Fetch-Site": "same-origin"}
 """What a browser says of what it asks for from a page of ours (W3C Fetch Metadata)."""
 FEW_DAYS = 32
@@ -114,7 +116,7 @@ def make_demo_app(data_dir: Path, today: datetime.date = TODAY) -> FastAPI:
 def demo_client(data_dir: Path, today: datetime.date = TODAY) -> Iterator[TestClient]:
     """A browser without script on that app, which is started and stopped with it."""
     app = make_demo_app(data_dir, today)
-    with TestClient(app, base_url=ADDRESS, headers=OWN_PAGE) as client:
+    with TestClient(app, base_url=ADDRESS, headers=OWN_PAGE, client=HERE) as client:
         yield client
     app.state.web.database.close()
 

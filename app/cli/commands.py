@@ -15,6 +15,9 @@ from pathlib import Path
 
 from rich.console import Console
 
+from app.access.codes import digest_of_code, new_code
+from app.access.sessions import RECOVERY
+from app.access.table import ATTENDANT
 from app.answers import coming_plans, planning, season, switching, trace
 from app.answers.answer import Desk
 from app.answers.apart import Apart
@@ -29,7 +32,7 @@ from app.answers.studies.runner import is_long
 from app.catalogue import _, say
 from app.cli import terminal
 from app.cli.options import OPTIONS
-from app.cli.serving import Refused, check_port, listen
+from app.cli.serving import Refused, check_port, listen, say_first_code
 from app.cli.workspace import OpenSite, folder_of, gate_for, open_site, open_stored
 from app.files.look import Said
 from app.files.sheets import sheet_csv, workbook
@@ -37,7 +40,10 @@ from app.files.uploads import Pending, WaitingFile
 from app.settings import Settings
 from app.sites import reading
 from app.sites.folder import read_folder, write_folder
+from app.sites.people import has_owner, members_of, people_gate
 from app.words.dry import damp_words
+from app.words.phrases import joined
+from app.words.roles import role_words
 from app.words.weighings import weighed_words
 from sim.checks import or_refusal
 from sim.day.drawn import Belief
@@ -425,6 +431,38 @@ def serve(parsed: argparse.Namespace, settings: Settings, console: Console) -> N
     listen(settings, console, page, Apart(settings, parsed.early))
 
 
+def person(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
+    """Says who has an account; with a name, prints a code to choose a new password by.
+
+    Whoever can give this command holds the machine, its database and all that is in it.
+    """
+    database = open_stored(settings)
+    try:
+        if parsed.name is None:
+            for one in members_of(database):
+                console.print(_("{name}: {role}.", name=one.name, role=role_words(one.role)))
+            if not has_owner(database):
+                say_first_code(database, settings, console)
+            return
+        code, now = new_code(), settings.clock()
+        named = {one.name.casefold(): one for one in members_of(database)}
+        found = named.get(parsed.name.casefold())
+        if found is None:
+            known = joined([one.name for one in named.values()]) or _("nobody")
+            sentence = "{name} has no account; accounts have: {known}."
+            raise Refused(_(sentence, name=parsed.name, known=known))
+        if found.role == ATTENDANT:
+            sentence = "{name} is an attendant: the manager gives a new code on the page People."
+            raise Refused(_(sentence, name=found.name))
+        with people_gate(database, now) as gate:
+            gate.give_code(found.id, digest_of_code(code), now + RECOVERY)
+    finally:
+        database.close()
+    console.print(_("Code of {name}, for one hour: {code}", name=found.name, code=code))
+    console.print(_("Open the page /invited and choose a password with it; every way in of "
+                    "before ends then."))  # fmt: skip
+
+
 def certificate(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
     """Makes a certificate for the names of the server, and says what to do with it."""
     from app.certificates import issue  # loaded only where it is needed
@@ -484,8 +522,11 @@ def demo(parsed: argparse.Namespace, settings: Settings, console: Console) -> No
             terminal.print_comparison(console, found, stored.data.units, _dry(stored.data, {}))
             if words := weighed_words(held):
                 console.print(words)
+    is_owned = has_owner(database)
     database.close()
     if not parsed.plan_only:
+        # Nobody has to sign in on this machine, unless somebody owns what is kept here.
+        open_here = settings.model_copy(update={"sign_in": is_owned})
         apart = Apart(settings, parsed.early)
         apart.start()  # there is work for it, while the pages are still loaded
-        listen(settings, console, f"{stored.slug}/plan/{view.day}", apart)
+        listen(open_here, console, f"{stored.slug}/plan/{view.day}", apart)

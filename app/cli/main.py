@@ -228,6 +228,17 @@ def _parser() -> argparse.ArgumentParser:
     )  # fmt: skip
     serve.add_argument("site", metavar="SITE", nargs="?", help="a site to open first")
     _serving(serve)
+    people = command(
+        "person",
+        "person",
+        "Say who has an account, or print a code by which somebody chooses a new password.",
+        "person",
+        "person 'Ann Lee'",
+    )
+    people.add_argument(
+        "name", metavar="NAME", nargs="?",
+        help="whose code; while nobody owns this installation, the first start’s without a name",
+    )  # fmt: skip
     made = command(
         "certificate",
         "certificate",

@@ -7,10 +7,14 @@ from datetime import timedelta
 
 from rich.console import Console
 
+from app.access.codes import digest_of_code, new_code
+from app.access.sessions import FIRST
 from app.answers.apart import Apart
 from app.catalogue import _
 from app.loading import load_without, loading
 from app.settings import Settings
+from app.sites.people import people_gate
+from app.sites.reading import Database
 
 SOON = timedelta(days=30)
 """How long before its end a certificate is spoken of."""
@@ -36,6 +40,16 @@ def check_port(settings: Settings) -> None:
                     reason=(fault.strerror or str(fault)).lower(),
                 )
             ) from None
+
+
+def say_first_code(database: Database, settings: Settings, console: Console) -> None:
+    """While nobody owns this installation, prints a code that makes the owner, once."""
+    code, now = new_code(), settings.clock()
+    with people_gate(database, now) as gate:
+        is_first = gate.begin_first(digest_of_code(code), now + FIRST)
+    if is_first:
+        console.print(_("Nobody has an account here yet. Open the page /first and type this code,"))
+        console.print(_("which makes you the owner, once, within a day: {code}", code=code))
 
 
 def listen(settings: Settings, console: Console, page: str, apart: Apart) -> None:
@@ -64,6 +78,8 @@ def _listen(settings: Settings, console: Console, page: str, apart: Apart) -> No
 
         served = served_by(settings)
     app = create_app(settings, apart, is_whole=False)
+    if settings.sign_in:
+        say_first_code(app.state.web.database, settings, console)
     host = settings.own_name() if settings.is_open else settings.host
     scheme, host = ("https", served.name) if served else ("http", host)
     address = f"{scheme}://{f'[{host}]' if ':' in host else host}:{settings.port}/{page}"

@@ -9,6 +9,7 @@ import tempfile
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
+from copy import copy
 from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import quote
@@ -81,6 +82,7 @@ class Database:
     Attributes:
         path: its file; None for a temporary one in memory.
         on_written: called after somebody changed something through `app.sites.reading.gate`.
+        person_id: as whom things are changed through it; 1 is the built-in person.
     """
 
     def __init__(self, engine: Engine, path: Path | None) -> None:
@@ -88,6 +90,13 @@ class Database:
         self._engine = engine
         self._sessions = sessionmaker(engine)
         self.on_written: Callable[[], None] = lambda: None
+        self.person_id = 1
+
+    def for_person(self, person_id: int) -> Database:
+        """The same open database for somebody's changes."""
+        other = copy(self)
+        other.person_id = person_id
+        return other
 
     @contextmanager
     def session(self) -> Iterator[Session]:

@@ -48,6 +48,7 @@ T = TypeVar("T")
 BUILT_IN_PERSON_ID = 1
 _PHONE = (
     PhoneRow.id, PhoneRow.site_id, PhoneRow.name, PhoneRow.made_at, PhoneRow.revoked_at,
+    PhoneRow.may,
 )  # fmt: skip
 
 
@@ -147,13 +148,15 @@ class KnownExport:
 
 @dataclass(frozen=True, slots=True)
 class Phone:
-    """A phone that may write into the logbook of a site until it is revoked."""
+    """A phone that may write into the logbook of a site until it is revoked, or, where `may` is
+    ``see``, a screen that shows the day sheet."""
 
     id: int
     site_id: int
     name: str
     made_at: datetime
     revoked_at: datetime | None
+    may: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,7 +211,12 @@ class Outcome:
 
 def built_in_person(session: Session) -> Account:
     """The one person that every database has."""
-    row = session.get_one(PersonRow, BUILT_IN_PERSON_ID)
+    return get_person(session, BUILT_IN_PERSON_ID)
+
+
+def get_person(session: Session, person_id: int) -> Account:
+    """A person by his number."""
+    row = session.get_one(PersonRow, person_id)
     return Account(row.id, row.name)
 
 

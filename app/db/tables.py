@@ -345,8 +345,9 @@ class ExportRow(Base):
 
 
 class PhoneRow(Base):
-    """A phone's way to the logbook of a site: a link with a secret of its own, of which a digest is
-    kept; it may be used until it is `revoked_at`."""
+    """A phone's or a screen's way in at a site: a link with a secret of its own, of which a digest
+    is kept; it may be used until it is `revoked_at`. `may` is ``log`` for a phone's and ``see`` for
+    a screen's."""
 
     __tablename__ = "phones"
     id: Mapped[int] = mapped_column(primary_key=True)
@@ -355,13 +356,79 @@ class PhoneRow(Base):
     digest: Mapped[str] = mapped_column(String(64), unique=True)
     made_at: Mapped[datetime]
     revoked_at: Mapped[datetime | None]
+    may: Mapped[str] = mapped_column(String(10), server_default="log")
+
+
+class AccountRow(Base):
+    """Somebody who may sign in: an owner, a manager or an attendant, until he is gone.
+
+    `password` is an argon2id hash, of an attendant's short code as well; empty until one is chosen.
+    `one_time` is the secret of one-time passwords, empty for none, and `one_time_step` the newest
+    step of time whose password was taken.
+    """
+
+    __tablename__ = "accounts"
+    person_id: Mapped[int] = mapped_column(ForeignKey("persons.id"), primary_key=True)
+    role: Mapped[str] = mapped_column(String(10))
+    password: Mapped[str]
+    one_time: Mapped[str]
+    one_time_step: Mapped[int]
+    made_at: Mapped[datetime]
+    gone_at: Mapped[datetime | None]
+
+
+class AccountSiteRow(Base):
+    """A site at which a manager or an attendant was let in."""
+
+    __tablename__ = "account_sites"
+    person_id: Mapped[int] = mapped_column(ForeignKey("persons.id"), primary_key=True)
+    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"), primary_key=True)
+
+
+class PasskeyRow(Base):
+    """A passkey of somebody: its id and public key, both as URL-safe text, and how often its device
+    says that it was used."""
+
+    __tablename__ = "passkeys"
+    key: Mapped[str] = mapped_column(primary_key=True)
+    person_id: Mapped[int] = mapped_column(ForeignKey("persons.id"))
+    public: Mapped[str]
+    count: Mapped[int]
+    name: Mapped[str] = mapped_column(String(40))
+    made_at: Mapped[datetime]
+
+
+class SessionRow(Base):
+    """A browser in which somebody is signed in, by the digest of its cookie's secret.
+
+    `phone_id` is the phone by whose link it came; `where` is what the browser calls itself.
+    """
+
+    __tablename__ = "sessions"
+    digest: Mapped[str] = mapped_column(String(64), primary_key=True)
+    person_id: Mapped[int] = mapped_column(ForeignKey("persons.id"))
+    phone_id: Mapped[int | None] = mapped_column(ForeignKey("phones.id"))
+    made_at: Mapped[datetime]
+    seen_at: Mapped[datetime]
+    where: Mapped[str] = mapped_column(String(80))
+
+
+class InvitationRow(Base):
+    """A code by which somebody chooses a password, by its digest, until it is used or too old;
+    without a person it makes the first owner."""
+
+    __tablename__ = "invitations"
+    digest: Mapped[str] = mapped_column(String(64), primary_key=True)
+    person_id: Mapped[int | None] = mapped_column(ForeignKey("persons.id"))
+    until: Mapped[datetime]
 
 
 class ChangeRow(Base):
     """One thing that somebody changed; `old` and `new` are None for a default.
 
-    `version` is the version of the site (of the plan, for a plan) that the change made, `chain` the
-    hash of the row and of all before it (`app.db.chain`).
+    `version` is the version of the site (of the plan, for a plan) that the change made; what
+    changes of people has no site, and version 0. `chain` is the hash of the row and of all before
+    it (`app.db.chain`).
     """
 
     __tablename__ = "changes"
@@ -369,7 +436,7 @@ class ChangeRow(Base):
     id: Mapped[int] = mapped_column(primary_key=True)
     at: Mapped[datetime]
     person_id: Mapped[int] = mapped_column(ForeignKey("persons.id"))
-    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"))
+    site_id: Mapped[int | None] = mapped_column(ForeignKey("sites.id"))
     what: Mapped[str] = mapped_column(String(20))
     field: Mapped[str] = mapped_column(String(80))
     old: Mapped[object | None] = mapped_column(Plain)

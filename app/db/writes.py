@@ -130,10 +130,12 @@ def forget_export(session: Session, site_id: int, shape: str) -> bool:
     return session.execute(gone.returning(ExportRow.shape)).scalar_one_or_none() is not None
 
 
-def add_phone(session: Session, site_id: int, name: str, digest: str, at: datetime) -> None:
-    """Keep a phone that may write into the logbook of a site."""
+def add_phone(
+    session: Session, site_id: int, name: str, digest: str, at: datetime, may: str
+) -> None:
+    """Keep a phone or a screen that may do something at a site."""
     row = {"site_id": site_id, "name": name, "digest": digest, "made_at": at, "revoked_at": None}
-    _insert(session, PhoneRow, [row])
+    _insert(session, PhoneRow, [{**row, "may": may}])
 
 
 def revoke_phone(session: Session, phone_id: int, at: datetime) -> None:

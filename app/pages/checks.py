@@ -24,7 +24,7 @@ from app.pages.cautions import (
     SAFETY_DEVICE,
     Notice,
 )
-from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
+from app.pages.deps import FormDep, SiteDep, Web, WebDep, render, visitor_of
 from app.pages.forms import Choices, FieldView, RowForm, Summary, summary, text_of
 from app.pages.logbook.entries import EntryForm, Of, check_form, fine_form
 from app.pages.logbook.route import who
@@ -110,7 +110,7 @@ class ChecksPage:
     Attributes:
         done: what was stored, in a sentence; undo: its key, while it can be taken back here.
         is_own: whether the site keeps lists of its own.
-        fields: of a check to be added or changed; may_edit: whether that is offered.
+        fields: of a check to be added or changed.
     """
 
     slug: str
@@ -125,7 +125,6 @@ class ChecksPage:
     request_key: str
     fields: tuple[FieldView, ...]
     is_editing: bool
-    may_edit: bool
     notices: tuple[Notice, ...]
     kept: KeptHere
 
@@ -221,7 +220,6 @@ def _page(
     of = Of(site.data, None, {}, web.settings.clock(), who(request))
     form = RowForm("list", site.data.units, texts, problems)
     of_field = {p.field: f"#in-list-{p.field}" for p in problems}
-    is_guest = request.state.guest is not None
     page = ChecksPage(
         slug=site.slug,
         version=site.version,
@@ -235,13 +233,13 @@ def _page(
         request_key=new_request_key(),
         fields=_list_fields(form),
         is_editing=is_editing,
-        may_edit=not is_guest,
         notices=(SAFETY_DEVICE, DEFERENCE),
         kept=kept_here(request, web, site),
     )
     return render(
         request, "checks/checks.html", page, title=_("Checks"),
-        current="checks" if is_guest else "logbook", site=site, kind="hand", status=status,
+        current="logbook" if visitor_of(request).may("today") else "checks", site=site,
+        kind="hand", status=status,
     )  # fmt: skip
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import AsyncIterator, Sequence
+from collections.abc import AsyncIterator, Callable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from functools import cache
@@ -18,6 +18,10 @@ from fastapi.responses import HTMLResponse, Response
 from starlette.datastructures import FormData
 from starlette.templating import Jinja2Templates
 
+from app.access.challenges import Challenges
+from app.access.limits import Tries
+from app.access.passwords import Passwords
+from app.access.table import HERE, NOBODY, PHONE, Visitor
 from app.answers.answer import Answer, Asked, Found, Kind, open_answer, open_or_begin, with_earlier
 from app.answers.apart import Apart
 from app.answers.change import WhatIfCache
@@ -32,7 +36,7 @@ from app.charts.marks import scenario_mark
 from app.files.sheets import Sheet, sheet_csv, workbook
 from app.pages import terms
 from app.pages.compiled import OPTIONS, Kept
-from app.pages.links import Guest, guest_of
+from app.pages.links import admit
 from app.pages.menu import (
     DAY_COOKIE,
     NAMES,
@@ -101,6 +105,9 @@ class Web:
     tries: WhatIfCache = field(default_factory=WhatIfCache)
     watched: WatchCache = field(default_factory=WatchCache)
     nows: NowCache = field(default_factory=NowCache)
+    passwords: Passwords = field(default_factory=Passwords)
+    sign_ins: Tries = field(default_factory=Tries)
+    challenges: Challenges = field(default_factory=Challenges)
 
     def now(self) -> datetime:
         """The moment that dates what is stored now."""
@@ -162,7 +169,7 @@ class Frame:
         site_name, site_slug: empty where there is no site yet.
         when: words beside the site's name, such as "Saturday 18 July".
         kind: class of the body; "hand" for a page made for a phone.
-        pages: the pages line. is_guest: whether a phone asks that came by its link.
+        pages: the pages line. may: whether the reader may do something, by page and act.
         steps: the days beside the page's; None where it has none.
         next_step: what a site that is being set up without a file still lacks, and where it is
             entered; None for any other.
@@ -174,6 +181,8 @@ class Frame:
         before: what is said over an answer of before; None over the present one.
         again: how often a page that waits asks for its answer [s]; 0 where it does not wait.
             again_from: the address that a browser without script then loads, empty for the same.
+        signed_in: the name of whoever is. may_sign_in: whether somebody can do so here.
+            is_open_here: whether nobody has to, on this machine alone.
     """
 
     title: str
@@ -183,7 +192,7 @@ class Frame:
     when: str
     kind: str
     pages: tuple[PageLink, ...]
-    is_guest: bool
+    may: Callable[..., bool]
     steps: DaySteps | None
     next_step: PageLink | None
     led: str
@@ -194,6 +203,9 @@ class Frame:
     before: Before | None = None
     again: int = 0
     again_from: str = ""
+    signed_in: str = ""
+    may_sign_in: bool = False
+    is_open_here: bool = False
 
 
 @cache
@@ -250,7 +262,9 @@ def get_web_for(request: Request) -> Web:
     runner = web.runner.asked_by(request.state.asker)
     if not may_begin_work(request.method, request.headers):
         runner = runner.onlooker()
-    return replace(web, runner=runner)
+    person_id = visitor_of(request).person_id
+    database = web.database if person_id is None else web.database.for_person(person_id)
+    return replace(web, runner=runner, database=database)
 
 
 WebDep = Annotated[Web, Depends(get_web_for)]
@@ -267,15 +281,20 @@ def current_site(slug: str, web: WebDep) -> StoredSite:
 SiteDep = Annotated[StoredSite, Depends(current_site)]
 
 
-def keep_guests_out(request: Request) -> None:
-    """For every request: a phone that came by its link opens the crew's pages alone, see `links`.
+def let_in(request: Request) -> None:
+    """For every request: who asks, and whether the table of who may do what lets him.
 
     Raises:
-        LinkRefused: for any other page.
+        SignInNeeded, LinkRefused, HTTPException: see `links.admit`.
     """
     web = get_web(request)
-    only = web.settings.links_only
-    request.state.guest = guest_of(request, web.database, links_only=only)
+    request.state.visitor = admit(request, web.database, web.settings)
+
+
+def visitor_of(request: Request) -> Visitor:
+    """Who asks, as `let_in` found."""
+    visitor: Visitor = request.state.visitor
+    return visitor
 
 
 async def guard(request: Request, web: WebDep) -> AsyncIterator[FormData | None]:
@@ -337,7 +356,8 @@ def next_step(site: StoredSite) -> PageLink | None:
 
 def remembered_site(request: Request, web: Web) -> StoredSite | None:
     """The site this browser looked at last, else the first; None where there is none."""
-    slugs = [item.slug for item in sites_of(web.database)]
+    visitor = visitor_of(request)
+    slugs = [item.slug for item in sites_of(web.database) if visitor.has(item.slug)]
     if not slugs:
         return None
     held = unquote(request.cookies.get(cookie_name(SITE_COOKIE, request.headers), ""))
@@ -387,7 +407,7 @@ def render(
     if before is not None:
         again = again or before.again
     web = get_web(request)
-    guest: Guest | None = request.state.guest
+    visitor = visitor_of(request)
     shown = site or remembered_site(request, web)
     slug = shown.slug if shown else ""
     day = site.data.stands_on if site else None
@@ -399,8 +419,8 @@ def render(
         site_slug=slug,
         when=when,
         kind=kind,
-        pages=pages_line(slug, at) if guest is None else guest.pages,
-        is_guest=guest is not None,
+        pages=pages_line(slug, at, visitor),
+        may=visitor.may,
         steps=steps_of(request.url.path, slug, at),
         next_step=next_step(site) if site and template in LED_ON else None,
         led=_(LATER) if request.query_params.get(AFTER) == FROST else "",
@@ -411,6 +431,9 @@ def render(
         before=before,
         again=again,
         again_from=_asked(request) if again else "",
+        signed_in=visitor.name if visitor.session else "",
+        may_sign_in=visitor.role in (NOBODY, PHONE) and current != "sign-in",
+        is_open_here=visitor is HERE,
     )
     context = {"frame": frame, "page": page}
     with terms.noting():

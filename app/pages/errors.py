@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import errno
 from dataclasses import dataclass
+from urllib.parse import quote
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
-from fastapi.responses import HTMLResponse, JSONResponse, Response
+from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 from starlette.datastructures import FormData
 from starlette.exceptions import HTTPException
 from starlette.templating import Jinja2Templates
 
+from app.access.passwords import TooBusy
 from app.catalogue import _
 from app.files.csv_table import LIMIT_BYTES
-from app.pages.links import ADVICE, LinkRefused
-from app.pages.security import TOKEN_FIELD, FormRefused, is_own_page
+from app.pages.links import ADVICE, LinkRefused, SignInNeeded
+from app.pages.security import READING, TOKEN_FIELD, FormRefused, is_own_page
 from app.sites.reading import CannotOpen
 
 
@@ -83,6 +85,16 @@ OTHER_NAME = (
     "Clothcast does not answer to this name.",
     "Open it by the address that it printed when it started. To be reached by another "
     "name or address, start it with that in CLOTHCAST_HOST.",
+)
+
+
+SIGN_IN = (
+    "Nothing was stored. Sign in in another window, then go back and send what you typed again."
+)
+BUSY = (
+    "Not now",
+    "Too many people sign in at this moment.",
+    "Nothing was stored. Try again in ten seconds.",
 )
 
 
@@ -201,6 +213,22 @@ def install(app: FastAPI, templates: Jinja2Templates) -> None:
     async def on_guest(request: Request, fault: LinkRefused) -> Response:
         words = _("Not for this phone"), _(fault.sentence), _(ADVICE[fault.sentence])
         return answer(request, 403, ErrorPage(*words))
+
+    @app.exception_handler(SignInNeeded)
+    async def on_stranger(request: Request, fault: SignInNeeded) -> Response:
+        wants_page = request.headers.get("accept") != JSON
+        if request.method in READING and wants_page:
+            asked = request.url.path + (f"?{request.url.query}" if request.url.query else "")
+            way = "" if asked == "/" else f"?then={quote(asked, safe='')}"
+            return RedirectResponse(f"/sign-in{way}", 303)
+        words = "Not signed in", "Nobody is signed in in this browser any more.", SIGN_IN
+        return answer(request, 401, _worded(words))
+
+    @app.exception_handler(TooBusy)
+    async def on_busy(request: Request, fault: TooBusy) -> Response:
+        response = answer(request, 503, _worded(BUSY))
+        response.headers["Retry-After"] = "10"
+        return response
 
     @app.exception_handler(CannotOpen)
     async def on_closed(request: Request, fault: CannotOpen) -> Response:

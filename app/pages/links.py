@@ -1,89 +1,76 @@
-"""What a phone may do that came by its link: logbook and checks of its site and nothing else.
+"""Who asks for a page, and whether the one table of who may do what lets him.
 
-The link holds a secret of 256 bits, which the phone keeps in a cookie; a digest of it is stored. A
-browser on the machine itself may do everything, and so may one of another machine that came by no
-link, unless the server is told to let in nobody without one.
+People are known by the session of their cookie, phones and screens by the secret of their link,
+which a cookie holds too; of both a digest is stored. Where nobody has to sign in, as in the demo, a
+browser on the machine itself is a manager, and another machine needs a link.
 """
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Sequence
-from dataclasses import dataclass
-
-from fastapi import Request
+from fastapi import HTTPException, Request
 from starlette.datastructures import Headers
+from starlette.responses import Response
 
+from app.access.codes import digest_of
+from app.access.sessions import SEEN_EVERY, is_over
+from app.access.table import (
+    BY_ACT,
+    BY_ROUTE,
+    HERE,
+    NOBODY,
+    OWNER,
+    PHONE,
+    ROLES,
+    SCREEN,
+    STRANGER,
+    Visitor,
+    may_ask,
+)
 from app.catalogue import _
-from app.pages.menu import PageLink
-from app.pages.security import LOCAL_HOSTS, READING, cookie_name
-from app.sites.reading import Database, Phone, phone_with, sites_of
+from app.pages.security import LOCAL_HOSTS, key_name
+from app.settings import Settings
+from app.sites.people import people_gate, signed_in
+from app.sites.reading import Database, phone_with, sites_of
+
+__all__ = ["ADVICE", "LinkRefused", "SignInNeeded", "admit", "digest_of", "is_here"]
 
 PHONE_COOKIE = "clothcast_phone"
+SESSION_COOKIE = "clothcast_session"
 COOKIE_AGE_S = 400 * 86_400
 """How long a phone keeps its secret: the most that browsers allow (the present draft of RFC 6265,
 section 5.5, from memory)."""
-OPENING = "phone"
-"""The place of an address that is a link."""
+OPENING = BY_ACT["phones", "open"]
+"""What a link itself asks for, whoever has it."""
 LOCAL_ADDRESSES = ("127.0.0.1", "::1")
 NOT_ITS_PAGE = "This phone’s link opens the logbook and the checks alone."
+NOT_ITS_SCREEN = "This screen’s link opens the day sheet alone."
+NOT_HIS = "This is not for you to open."
 REVOKED = "This phone’s link was taken back."
 NO_LINK = "From another machine Clothcast opens only by the link of a phone."
-_OPEN_TO_ALL = ("guide", "about")
-"""Places whose pages hold nothing of a site."""
-_OF_A_PHONE = ("logbook", "checks")
-"""The crew's pages. What is done on them is an entry, sent to the logbook; the lists of checks are
-changed at addresses below theirs."""
 ADVICE = {
     NOT_ITS_PAGE: "Nothing was stored. The rest is for the computer on which Clothcast runs.",
+    NOT_ITS_SCREEN: "Nothing was stored. The rest is for those who sign in.",
+    NOT_HIS: "Nothing was stored. Ask the manager if you need it.",
     REVOKED: "Nothing was stored. Ask whoever looks after Clothcast for another link.",
     NO_LINK: "Nothing was stored. Ask whoever looks after Clothcast for one.",
 }
+REFUSALS = {PHONE: NOT_ITS_PAGE, SCREEN: NOT_ITS_SCREEN}
 
 
 class LinkRefused(Exception):
-    """A request that a link does not allow, or that lacks one.
+    """A request that is not allowed to whoever asks.
 
     Attributes:
         sentence: one of `ADVICE`.
-        logbook: the address that the phone may open; empty for none.
     """
 
-    def __init__(self, sentence: str, logbook: str = "") -> None:
+    def __init__(self, sentence: str) -> None:
         super().__init__(sentence)
         self.sentence = sentence
-        self.logbook = logbook
 
 
-@dataclass(frozen=True, slots=True)
-class Guest:
-    """A phone that came by its link, and the address of the site of its logbook."""
-
-    phone: Phone
-    slug: str
-
-    @property
-    def logbook(self) -> str:
-        """Address of the logbook."""
-        return f"/{self.slug}/logbook"
-
-    @property
-    def pages(self) -> tuple[PageLink, ...]:
-        """Its pages line."""
-        checks = PageLink("checks", _("Checks"), f"/{self.slug}/checks")
-        return PageLink("logbook", _("Logbook"), self.logbook), checks
-
-    def may_open(self, parts: Sequence[str]) -> bool:
-        """Whether it may open an address, given by its parts."""
-        if parts[1] in ("", *_OPEN_TO_ALL):
-            return True
-        page, below = (*parts[2:3], "")[0], parts[3:]
-        return parts[1] == self.slug and page in _OF_A_PHONE and (page == "logbook" or not below)
-
-
-def digest_of(secret: str) -> str:
-    """What is stored of the secret of a link; being random, it needs no salt."""
-    return hashlib.sha256(secret.encode()).hexdigest()
+class SignInNeeded(Exception):
+    """A request of somebody who has to sign in first."""
 
 
 def is_here(request: Request) -> bool:
@@ -100,26 +87,117 @@ def _host(headers: Headers) -> str:
     return bare if colon and port.isdigit() else host
 
 
-def guest_of(request: Request, database: Database, *, links_only: bool) -> Guest | None:
-    """The phone that asks; None for a browser that may do everything.
+# ---- cookies that open something -----------------------------------------------------------------
+
+
+def _name(name: str, request: Request) -> str:
+    return key_name(name, request.headers, request.url.scheme)
+
+
+def set_key(answer: Response, request: Request, name: str, secret: str, age_s: int | None) -> None:
+    """Hands a browser a secret that opens something; without an age until the browser is shut."""
+    answer.set_cookie(
+        _name(name, request), secret, max_age=age_s, httponly=True, samesite="lax",
+        secure=request.url.scheme == "https",
+    )  # fmt: skip
+
+
+def drop_key(answer: Response, request: Request, name: str) -> None:
+    """Takes it away again."""
+    answer.delete_cookie(
+        _name(name, request), httponly=True, samesite="lax",
+        secure=request.url.scheme == "https",
+    )  # fmt: skip
+
+
+def _key(request: Request, name: str) -> str:
+    return request.cookies.get(_name(name, request), "")
+
+
+# ---- who asks, and whether he may ----------------------------------------------------------------
+
+
+def phone_of(request: Request, database: Database) -> Visitor | None:
+    """The phone or screen that came by its link; None for any other browser.
 
     Raises:
-        LinkRefused: if the phone may not open that address, or needs a link.
+        LinkRefused: if the link was taken back.
     """
-    parts = request.url.path.split("/")
-    is_link = len(parts) == 4 and parts[2] == OPENING and request.method in READING
-    if is_link or is_here(request):
-        return None
-    secret = request.cookies.get(cookie_name(PHONE_COOKIE, request.headers), "")
+    secret = _key(request, PHONE_COOKIE)
     if not secret:
-        if links_only:
-            raise LinkRefused(NO_LINK)
         return None
     phone = phone_with(database, digest_of(secret))
     slugs = {line.id: line.slug for line in sites_of(database)} if phone else {}
     if phone is None or phone.site_id not in slugs:
         raise LinkRefused(REVOKED)
-    guest = Guest(phone, slugs[phone.site_id])
-    if not guest.may_open(parts):
-        raise LinkRefused(NOT_ITS_PAGE, guest.logbook)
-    return guest
+    role = SCREEN if phone.may == "see" else PHONE
+    return Visitor(role, frozenset({slugs[phone.site_id]}), phone.name, phone_id=phone.id)
+
+
+def _person(request: Request, database: Database, settings: Settings) -> Visitor | None:
+    """Whoever is signed in in this browser; None if nobody is, or has to sign in again."""
+    digest = digest_of(_key(request, SESSION_COOKIE))
+    found = signed_in(database, digest)
+    if found is None:
+        return None
+    session, one = found
+    now = settings.clock()
+    if is_over(one.role, session.made_at, session.seen_at, now):
+        return None
+    if session.phone_id is not None:
+        by = phone_of(request, database)
+        if by is None or by.phone_id != session.phone_id:
+            return None
+    if now - session.seen_at >= SEEN_EVERY:
+        with people_gate(database, now) as gate:
+            gate.see(digest)
+    slugs = None
+    if one.role != OWNER:
+        slugs = frozenset(line.slug for line in sites_of(database) if line.id in one.site_ids)
+    return Visitor(one.role, slugs, one.name, one.id, session.phone_id, digest)
+
+
+def visitor_of(request: Request, database: Database, settings: Settings) -> Visitor:
+    """Who asks.
+
+    Raises:
+        LinkRefused: if it is a phone or screen whose link was taken back.
+    """
+    if not settings.sign_in and is_here(request):
+        return HERE
+    if _key(request, SESSION_COOKIE):
+        person = _person(request, database, settings)
+        if person is not None:
+            return person
+    return phone_of(request, database) or STRANGER
+
+
+def admit(request: Request, database: Database, settings: Settings) -> Visitor:
+    """Whoever asks, if the table lets him.
+
+    Raises:
+        SignInNeeded: of somebody who may have to sign in first.
+        LinkRefused: for what he may not, or if he needs a link.
+        HTTPException: 404 for a site that is not his own, as for one that is not there.
+    """
+    route = f"{request.method} {request.scope['route'].path}"
+    row = BY_ROUTE.get(route)
+    if row is OPENING:
+        return STRANGER
+    needs_link = (settings.links_only or not settings.sign_in) and not is_here(request)
+    try:
+        if needs_link and phone_of(request, database) is None:
+            raise LinkRefused(NO_LINK)
+        visitor = visitor_of(request, database, settings)
+    except LinkRefused as fault:
+        if fault.sentence == NO_LINK or row is None or row.roles != ROLES:
+            raise
+        visitor = STRANGER  # what is open to all is so to a phone whose link was taken back
+    slug = request.path_params.get("slug")
+    if may_ask(visitor, route, slug):
+        return visitor
+    if visitor.role == NOBODY:
+        raise SignInNeeded
+    if row is not None and visitor.role in row.roles and slug is not None:
+        raise HTTPException(404, _("There is no site at this address."))
+    raise LinkRefused(REFUSALS.get(visitor.role, NOT_HIS))

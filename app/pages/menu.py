@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from urllib.parse import unquote
 
+from app.access.table import HERE, Visitor
 from app.answers.staff import monday_of
 from app.catalogue import _, long_date
 
@@ -33,6 +34,8 @@ NAMES = {
 }
 """Pages by their key, which is their place in an address too."""
 OF_A_SITE = tuple(NAMES)[:-2]
+OF_THE_CREW = {"checks": "Checks", "sheet": "Day sheet", "shifts": "My shifts"}
+"""What stands in the line beside the logbook for those who have no Today."""
 OF_A_DAY = ("plan", "settings", "reduce", "staff")
 """Of these, pages that there are one of for each day."""
 STEPPED = (*OF_A_DAY, "sheet", "watch")
@@ -58,11 +61,17 @@ class DaySteps:
     after: PageLink
 
 
-def pages_line(slug: str, day: date | None = None) -> tuple[PageLink, ...]:
-    """The pages line of a site on a day, or of no site."""
+def pages_line(slug: str, day: date | None = None, visitor: Visitor = HERE) -> tuple[PageLink, ...]:
+    """The pages line of a site on a day, or of no site, as far as somebody may open it."""
     own = OF_A_SITE if slug else ("sites",)
+    crew = OF_THE_CREW if slug and not visitor.may("today") else {}
+    names = {key: NAMES[key] for key in own} | crew
     return (
-        *(PageLink(key, _(NAMES[key]), _place(key, slug, day)) for key in own),
+        *(
+            PageLink(key, _(name), _place(key, slug, day))
+            for key, name in names.items()
+            if visitor.may(key)
+        ),
         PageLink("guide", _(NAMES["guide"]), "/guide", later=True),
     )
 

@@ -4,7 +4,6 @@ offline."""
 
 from __future__ import annotations
 
-import secrets
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -12,12 +11,21 @@ from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 from markupsafe import Markup
 
+from app.access.codes import new_secret
 from app.catalogue import _, _n
 from app.charts.code import code_picture
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, file_answer, render
 from app.pages.forms import FieldView, RowForm, Summary, summary, text_of
-from app.pages.links import COOKIE_AGE_S, PHONE_COOKIE, REVOKED, LinkRefused, digest_of, is_here
-from app.pages.security import LOCAL_HOSTS, cookie_name
+from app.pages.links import (
+    COOKIE_AGE_S,
+    PHONE_COOKIE,
+    REVOKED,
+    LinkRefused,
+    digest_of,
+    is_here,
+    set_key,
+)
+from app.pages.security import LOCAL_HOSTS
 from app.sites.reading import StoredSite, gate, phone_with, phones_of
 from app.words.phrases import moment
 from sim.errors import InputProblem, quoted
@@ -26,15 +34,19 @@ from sim.units import whole_number
 
 router = APIRouter()
 NAME = Name(name="name", label="Name of the phone", hint="As Exit, or whose it is.", longest=40)
+SCREENS = "see"
+"""What a screen's link may."""
 CERTIFICATE = "application/x-x509-ca-cert"
 
 
 @dataclass(frozen=True, slots=True)
 class PhoneLine:
-    """A phone that was let in: its number, name, since when, and until when; empty while it is."""
+    """A phone or a screen that was let in: its number, name, since when, and until when; empty
+    while it is."""
 
     id: int
     name: str
+    is_screen: bool
     since: str
     until: str
 
@@ -80,11 +92,11 @@ def let_in(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Respo
     name, problems = _name_of(web, site, typed)
     if problems:
         return _page(request, web, site, typed=typed, problems=problems, status=422)
-    secret = secrets.token_urlsafe(32)
+    secret, may = new_secret(), SCREENS if text_of(form, "for") == SCREENS else "log"
     with gate(web.database, web.now()) as writes:
-        writes.add_phone(site.id, name, digest_of(secret))
-    address = f"{_base(request, web)}/{site.slug}/phone/{secret}"
-    code = code_picture(address, _("A code that opens the logbook on a phone"))
+        writes.add_phone(site.id, name, digest_of(secret), may)
+    address = f"{base_of(request, web)}/{site.slug}/phone/{secret}"
+    code = code_picture(address, _("A code that opens the link"))
     return _page(request, web, site, link=NewLink(name, address, code))
 
 
@@ -115,12 +127,10 @@ def open_link(request: Request, site: SiteDep, web: WebDep, secret: str) -> Resp
     phone = phone_with(web.database, digest_of(secret))
     if phone is None or phone.site_id != site.id:
         raise LinkRefused(REVOKED)
-    answer = RedirectResponse(f"/{site.slug}/logbook", 303)
-    if not is_here(request):
-        answer.set_cookie(
-            cookie_name(PHONE_COOKIE, request.headers), secret, max_age=COOKIE_AGE_S,
-            httponly=True, samesite="lax", secure=request.url.scheme == "https",
-        )  # fmt: skip
+    page = "sheet" if phone.may == SCREENS else "logbook"
+    answer = RedirectResponse(f"/{site.slug}/{page}", 303)
+    if web.settings.sign_in or not is_here(request):
+        set_key(answer, request, PHONE_COOKIE, secret, COOKIE_AGE_S)
     return answer
 
 
@@ -139,7 +149,7 @@ def _name_of(web: Web, site: StoredSite, typed: str) -> tuple[str, list[InputPro
     return name, problems
 
 
-def _base(request: Request, web: Web) -> str:
+def base_of(request: Request, web: Web) -> str:
     """What the address of a link begins with: as this page was opened, unless only this computer
     knows it by that."""
     host = request.url.hostname or ""
@@ -180,12 +190,12 @@ def _page(
     zone, units = site.data.site.timezone, site.data.units
     lines = [
         PhoneLine(
-            one.id, one.name, moment(one.made_at, zone),
+            one.id, one.name, one.may == SCREENS, moment(one.made_at, zone),
             moment(one.revoked_at, zone) if one.revoked_at else "",
         )
         for one in phones_of(web.database, site.id)
     ]  # fmt: skip
-    count = sum(not one.until for one in lines)
+    count = sum(not one.until and not one.is_screen for one in lines)
     answer = _("No phone has a link to the logbook yet.")
     if link is not None:
         answer = _("Open this link on the phone now: it is shown only once.")

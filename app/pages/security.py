@@ -72,6 +72,13 @@ def cookie_name(name: str, headers: Headers) -> str:
     return f"{name}_{port}" if is_port else name
 
 
+def key_name(name: str, headers: Headers, scheme: str) -> str:
+    """The name of a cookie that proves something: by HTTPS one that no other host and no plain HTTP
+    can set (``__Host-``, section 4.1.3.2 of the present draft of RFC 6265, from memory)."""
+    own = cookie_name(name, headers)
+    return f"__Host-{own}" if scheme == "https" else own
+
+
 def is_own_page(headers: Headers) -> bool:
     """Whether the browser says that a page of this very address sends the request.
 
@@ -236,7 +243,7 @@ class Visit:
             return
         # The framework's reading takes any cookie as it comes; that of `http.cookies` raises for
         # names that other programs of this host may well give theirs.
-        name = cookie_name(VISIT_COOKIE, Headers(scope=scope))
+        name = key_name(VISIT_COOKIE, Headers(scope=scope), scope["scheme"])
         visit = self.seals.visit_of(HTTPConnection(scope).cookies.get(name, ""))
         fresh = ""
         if visit is None:

@@ -10,6 +10,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 from markupsafe import Markup
 
+from app.access.table import SCREEN
 from app.answers.planning import DayInputs, ExpectedDay
 from app.answers.staff import STAFF
 from app.answers.switching import SWITCH
@@ -25,11 +26,12 @@ from app.pages.cautions import (
     Notice,
 )
 from app.pages.days import instead_of, plan_title, wanted
-from app.pages.deps import SiteDep, WebDep, render
+from app.pages.deps import SiteDep, Web, WebDep, render, visitor_of
 from app.pages.security import LOCAL_HOSTS
 from app.pages.waiting import REFRESH_S, StudyProgress, before
 from app.pages.waiting import waiting as waiting_of
 from app.sites.keeping import sheet_value
+from app.sites.reading import StoredSite
 from app.words.numbers import clock, whole
 from app.words.phrases import Statement, TextTable, moment
 from app.words.rules import act_words, weight_words
@@ -40,6 +42,8 @@ from sim.inputs import Site, Steps, value_at
 from sim.units import UNITS, format_number, show_clock
 
 router = APIRouter()
+SCREEN_S = 300
+"""How often a screen asks for the sheet [s]; a guess: often enough for a switch that was moved."""
 SO_FAR = (
     "So far: chosen among a few rules on few simulated days. It may still change; print the sheet "
     "once this line is gone."
@@ -101,10 +105,21 @@ class SheetPage:
     history: str
 
 
+@router.get("/{slug}/sheet")
+def show_todays(request: Request, site: SiteDep, web: WebDep) -> Response:
+    """Today's sheet, whatever day it becomes: for a screen that hangs in the crew room."""
+    return _page(request, site, web, web.today(site))
+
+
 @router.get("/{slug}/sheet/{day}")
 def show_sheet(request: Request, site: SiteDep, web: WebDep, day: str) -> Response:
+    """The sheet of a day."""
+    return _page(request, site, web, wanted(day))
+
+
+def _page(request: Request, site: StoredSite, web: Web, day: date) -> Response:
     """The sheet; what has not been computed is begun, and the page asks again by itself."""
-    view, units = web.by_plan(web.shown(site, SWITCH, wanted(day))), site.data.units
+    view, units = web.by_plan(web.shown(site, SWITCH, day)), site.data.units
     shifts = site.data.staff.on_day(view.day)
     told, asked = view.result, view.asked.question
     lead, _sure, _needs = instead_of(view, units)
@@ -143,9 +158,16 @@ def show_sheet(request: Request, site: SiteDep, web: WebDep, day: str) -> Respon
     return render(
         request, "sheet/sheet.html", page, title=_("Day sheet"), current="reduce", site=site,
         when=plan_title(view.day), kind="sheet",
-        again=REFRESH_S if view.running is not None and not view.is_final else 0,
+        again=_again(request, is_awaited=view.running is not None and not view.is_final),
         before=before(site, view, retry=f"/{site.slug}/reduce/{view.day}"),
     )  # fmt: skip
+
+
+def _again(request: Request, *, is_awaited: bool) -> int:
+    """After how long the page asks again [s]; a screen always does, as nobody is there to press."""
+    if is_awaited:
+        return REFRESH_S
+    return SCREEN_S if visitor_of(request).role == SCREEN else 0
 
 
 def _code(request: Request) -> Markup | None:

@@ -11,7 +11,7 @@ from fastapi.responses import RedirectResponse, Response
 
 from app.answers.demo import bring_demo
 from app.catalogue import _, _n
-from app.pages.deps import FormDep, WebDep, remembered_site, render
+from app.pages.deps import FormDep, WebDep, remembered_site, render, visitor_of
 from app.pages.guide import TOUR, all_guides
 from app.pages.tour import TITLE as TOUR_TITLE
 from app.pages.tour import Stop, stops
@@ -36,17 +36,16 @@ class SitesPage:
 def first_page(request: Request, web: WebDep) -> Response:
     """Today at the site that was looked at last; the list of sites where there is none. The logbook
     for a phone that came by its link."""
-    guest = request.state.guest
-    if guest is not None:
-        return RedirectResponse(guest.logbook, 303)
-    site = remembered_site(request, web)
-    return RedirectResponse(f"/{site.slug}/today" if site else "/sites", 303)
+    site, visitor = remembered_site(request, web), visitor_of(request)
+    page = next(one for one in ("today", "logbook", "sheet") if visitor.may(one))
+    return RedirectResponse(f"/{site.slug}/{page}" if site else "/sites", 303)
 
 
 @router.get("/sites")
 def show_sites(request: Request, web: WebDep) -> Response:
-    """Every site, and the ways to one more."""
-    sites = sites_of(web.database)
+    """Every site of the reader's, and the ways to one more."""
+    visitor = visitor_of(request)
+    sites = [line for line in sites_of(web.database) if visitor.has(line.slug)]
     answer = _("What do you want to do first?")
     if sites:
         answer = _n("One site is stored here.", "{count} sites are stored here.", len(sites))
@@ -76,7 +75,8 @@ def show_tour(request: Request, web: WebDep) -> Response:
     """The tour of the invented site that was looked at last, else of the demo."""
     site = remembered_site(request, web)
     if site is None or site.data.stands_on is None:
-        names = {line.name: line.slug for line in sites_of(web.database)}
+        mine = (line for line in sites_of(web.database) if visitor_of(request).has(line.slug))
+        names = {line.name: line.slug for line in mine}
         site = web.site_at(names.get(demo_data().site.name, ""))
     day = site.data.stands_on if site else None
     page = TourPage(stops(site.slug, day) if site and day else (), all_guides())

@@ -13,7 +13,7 @@ from dataclasses import replace
 from datetime import date, datetime
 
 from app.books import BOOKS
-from app.db import store, studies, writes
+from app.db import people, people_writes, store, studies, writes
 from app.db.session import Session, begin_write
 from app.db.store import Account, CalendarEntry, Change, KnownExport, NewChange, Outcome, StoredSite
 from app.sites.calendar import follow, of_calendar
@@ -131,6 +131,9 @@ class Gate:
             slug = slug_for(data.site.name, slugs)
             blank = SiteData(replace(Site(data.site.name), vehicles=()))
             site_id = writes.add_site(self._session, slug, head_of(blank))
+            member = people.find_member(self._session, self._person.id)
+            if member is not None and member.role == "manager":
+                people_writes.add_site_of(self._session, member.id, site_id)
             found = difference(blank, data)
             self._write(site_id, found, data.given)
             made = NewChange("site", "name", None, data.site.name)
@@ -323,13 +326,13 @@ class Gate:
 
         return self._once("enter", request_key, (site_id, tuple(entries)), work)
 
-    def add_phone(self, site_id: int, name: str, digest: str) -> Outcome:
-        """Let a phone write into the logbook, by the digest of the secret in its link."""
+    def add_phone(self, site_id: int, name: str, digest: str, may: str = "log") -> Outcome:
+        """Let a phone write into the logbook, or a screen ``see``, by the digest of its secret."""
 
         def work() -> Outcome:
             version = store.get_site(self._session, site_id).version
-            writes.add_phone(self._session, site_id, name, digest, self._now)
-            change = NewChange("phone", name, None, {"may": "log"})
+            writes.add_phone(self._session, site_id, name, digest, self._now, may)
+            change = NewChange("phone", name, None, {"may": may})
             return self._record(site_id, version, (change,), f"phone {digest}")
 
         return self._transaction(work)
@@ -343,7 +346,7 @@ class Gate:
             if phone.revoked_at is not None:
                 return Outcome(site_id, version)
             writes.revoke_phone(self._session, phone_id, self._now)
-            change = NewChange("phone", phone.name, {"may": "log"}, None)
+            change = NewChange("phone", phone.name, {"may": phone.may}, None)
             return self._record(site_id, version, (change,), f"revoke {phone_id}")
 
         return self._transaction(work)

@@ -86,10 +86,10 @@ def phone_with(database: Database, digest: str) -> Phone | None:
 
 @contextmanager
 def gate(database: Database, now: datetime) -> Iterator[Gate]:
-    """The one gate for writes, for the built-in person at a moment; whoever listens at the database
-    hears afterwards that something may have changed."""
+    """The one gate for writes, for whoever the database is open for, at a moment; whoever listens
+    at the database hears afterwards that something may have changed."""
     with database.session() as session:
-        yield Gate(session, store.built_in_person(session), now)
+        yield Gate(session, store.get_person(session, database.person_id), now)
     database.on_written()
 
 

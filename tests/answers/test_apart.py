@@ -19,7 +19,7 @@ from app.main import create_app
 from app.pages.deps import Web
 from app.settings import Settings
 from app.sites.reading import find, gate
-from tests.demo_app import OWN_PAGE
+from tests.demo_app import HERE, OWN_PAGE
 from tests.pages.pages import asks_again
 from tests.small_wash import PLANNED, TODAY, small_wash
 
@@ -65,7 +65,7 @@ def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     web: Web = app.state.web
     with gate(web.database, settings.now()) as opened:
         opened.create_site(small_wash(), "site")
-    with TestClient(app, base_url="http://localhost", headers=OWN_PAGE) as client:
+    with TestClient(app, base_url="http://localhost", headers=OWN_PAGE, client=HERE) as client:
         yield Server(client, web)
 
 

@@ -33,6 +33,7 @@ from sim.learn.answer import Posterior
 from sim.learn.weigh_in import posterior
 from tests.demo_app import (
     ADDRESS,
+    HERE,
     OWN_PAGE,
     app_of,
     lay_database,
@@ -120,7 +121,7 @@ def served(folder: Path) -> Iterator[tuple[TestClient, Ahead]]:
     app = create_app(settings)
     web: Web = app.state.web
     take_up(web.database, web.runner)
-    with TestClient(app, base_url=ADDRESS, headers=OWN_PAGE) as client:
+    with TestClient(app, base_url=ADDRESS, headers=OWN_PAGE, client=HERE) as client:
         yield client, Ahead(web.database, web.runner, settings.today_at, 1e6)
 
 

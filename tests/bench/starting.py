@@ -84,6 +84,7 @@ def served(folder: Path, ahead_s: float = 0.0) -> Iterator[int]:
     with socket.create_server(("127.0.0.1", 0)) as free:
         port = int(free.getsockname()[1])
     told = {"CLOTHCAST_DATA_DIR": str(folder), "CLOTHCAST_AHEAD_S": f"{ahead_s:.0f}"}
+    told["CLOTHCAST_SIGN_IN"] = "0"  # the first page, not the way to it
     command = [sys.executable, "-m", "app.cli.main", "serve", "--port", str(port)]
     command += ["--today", TODAY.isoformat()]
     start = time.perf_counter()

@@ -22,16 +22,19 @@ from playwright.sync_api import BrowserContext, Error, Locator, Page, Playwright
 from playwright.sync_api import TimeoutError as TookTooLong
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from app.access.codes import digest_of
 from app.certificates import issue
 from app.cli.workspace import open_stored
 from app.db.session import open_database
 from app.main import create_app
+from app.pages.links import PHONE_COOKIE
 from app.settings import DATABASE_NAME, read_settings
 from app.sites.reading import gate, whole_log_of
 from sim.inputs import LogEntry, SiteData
 from tests.browser.served import TODAY
 
 HOST = "wash.example"
+LINK = "the secret of the link that the phones came by"
 """A name that is not the machine's own: browsers trust it by its certificate alone."""
 SLUG = "/mill-lane"
 LOGBOOK = f"{SLUG}/logbook"
@@ -175,7 +178,8 @@ def wash(data_dir: Path, data: SiteData) -> Iterator[Wash]:
     settings = read_settings(data_dir=data_dir, today=TODAY)
     database = open_stored(settings)
     with gate(database, settings.now()) as writes:
-        writes.create_site(data, "one")
+        made_site = writes.create_site(data, "one")
+        writes.add_phone(made_site.site_id, "Exit", digest_of(LINK))
     database.close()
     served = issue(settings, [HOST], settings.clock()).served
     app = create_app(
@@ -231,6 +235,10 @@ class Phone:
             timezone_id="Asia/Tokyo", base_url=self.wash.url,
         )  # fmt: skip
         self.context.set_default_timeout(PATIENCE_MS)
+        cookie = f"__Host-{PHONE_COOKIE}_{self.wash.port}"
+        self.context.add_cookies(
+            [{"name": cookie, "value": LINK, "url": self.wash.url, "secure": True}]
+        )
         self.context.on("weberror", lambda fault: self.faults.append(str(fault.error)))
         if fast:
             shift = round(fast.total_seconds() * 1000)

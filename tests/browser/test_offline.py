@@ -383,7 +383,7 @@ def test_a_link_that_is_taken_back_leaves_what_is_kept(here: Wash, phone: Get) -
     ready(page)
     keep_page(page)
     links = page.locator("nav.pages a:not(.shut)")
-    assert links.all_inner_texts() == ["Logbook", "Checks"]
+    assert links.all_inner_texts() == ["Logbook", "Checks", "Guide"]
     answer = page.goto(f"{SLUG}/site")
     assert answer is not None
     assert answer.status == 403

@@ -10,11 +10,13 @@ import pytest
 import zxingcpp
 from fastapi.testclient import TestClient
 
+from app.access.codes import digest_of, new_secret
 from app.charts.code import QUIET, code_picture
 from app.main import create_app
 from app.settings import read_settings
 from app.sites.demo import demo_data
 from app.sites.reading import gate
+from tests.demo_app import HERE
 
 DOTS = 6
 """Printed dots a module."""
@@ -50,9 +52,16 @@ def test_a_sheet_that_others_reach_has_its_own_address_on_it(tmp_path: Path) -> 
     with gate(app.state.web.database, app.state.web.now()) as opened:
         opened.create_site(demo_data(), "demo")
     sheet = "http://192.168.1.20:8000/harbor-road/sheet/2026-07-29"
-    with TestClient(app, base_url="http://192.168.1.20:8000") as client:
+    secret = new_secret()
+    with gate(app.state.web.database, app.state.web.now()) as opened:
+        opened.add_phone(1, "Crew room", digest_of(secret), "see")
+    with (
+        TestClient(app, base_url="http://192.168.1.20:8000") as client,
+        TestClient(app, base_url="http://localhost:8000", client=HERE) as own,
+    ):
+        client.get(f"/harbor-road/phone/{secret}", follow_redirects=False)
         shown = client.get(f"{sheet}?tour=6").text
-        at_home = client.get(sheet, headers={"Host": "localhost:8000"}).text
+        at_home = own.get("/harbor-road/sheet/2026-07-29").text
     app.state.web.database.close()
     (picture,) = re.findall(r'<svg class="code".*?</svg>', shown, re.DOTALL)
     assert read_code(picture) == sheet

@@ -27,7 +27,7 @@ from app.settings import read_settings
 from app.sites.reading import StoredSite
 from sim.inputs import Site, SiteData
 from tests.demo_app import ADDRESS as DEMO_ADDRESS
-from tests.demo_app import OWN_PAGE, app_of, lay_database
+from tests.demo_app import HERE, OWN_PAGE, app_of, lay_database
 
 ADDRESS = "http://127.0.0.1"
 TODAY = datetime.date(2026, 7, 15)
@@ -55,7 +55,8 @@ class Form:
         for item in self.fields:
             if item.attrs.get("type") == "file":
                 continue
-            if item.attrs.get("type") == "checkbox" and "checked" not in item.attrs:
+            is_ticked = item.attrs.get("type") in ("checkbox", "radio")
+            if is_ticked and "checked" not in item.attrs:
                 continue
             sent.setdefault(item.name, []).append(item.value)
         for name, value in changes.items():
@@ -151,6 +152,7 @@ def small_client(
         create_app(settings),
         base_url=ADDRESS,
         headers=OWN_PAGE,
+        client=HERE,
         raise_server_exceptions=raise_errors,
     ) as client:
         yield client

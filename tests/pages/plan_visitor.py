@@ -24,7 +24,7 @@ from app.main import create_app
 from app.settings import Settings
 from app.sites.reading import gate
 from sim.decide.answer import Plan
-from tests.demo_app import OWN_PAGE, app_of
+from tests.demo_app import HERE, OWN_PAGE, app_of
 from tests.pages import fixture_comparison as invented
 from tests.pages.fixture_comparison import PEAK
 
@@ -114,5 +114,5 @@ def visiting(folder: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Visitor]
     monkeypatch.setattr(Answer, "begin", lambda view, _runner: planned.begun(view))
     with gate(app.state.web.database, settings.now()) as writes:
         site_id = writes.create_site(invented.small_site(), request_key="site").site_id
-    with TestClient(app, base_url="http://127.0.0.1", headers=OWN_PAGE) as client:
+    with TestClient(app, base_url="http://127.0.0.1", headers=OWN_PAGE, client=HERE) as client:
         yield Visitor(client, planned, site_id)

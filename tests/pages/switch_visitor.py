@@ -21,7 +21,7 @@ from app.main import create_app
 from app.settings import Settings
 from app.sites.reading import gate
 from sim.decide.switching.answer import WhenToReduce
-from tests.demo_app import OWN_PAGE, app_of
+from tests.demo_app import HERE, OWN_PAGE, app_of
 from tests.pages import fixture_comparison as invented
 from tests.pages.fixture_comparison import PEAK
 from tests.pages.pages import page_of
@@ -86,5 +86,5 @@ def visiting(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Visito
     monkeypatch.setattr(app.state.web.runner, "begin", begun.append)
     with gate(app.state.web.database, settings.now()) as writes:
         site_id = writes.create_site(invented.small_site(), request_key="site").site_id
-    with TestClient(app, base_url="http://127.0.0.1", headers=OWN_PAGE) as client:
+    with TestClient(app, base_url="http://127.0.0.1", headers=OWN_PAGE, client=HERE) as client:
         yield Visitor(client, site_id, begun)

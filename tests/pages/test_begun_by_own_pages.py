@@ -14,7 +14,7 @@ from app.db import studies
 from app.main import create_app
 from app.settings import Settings
 from app.sites.reading import gate
-from tests.demo_app import ADDRESS, OWN_PAGE, app_of
+from tests.demo_app import ADDRESS, HERE, OWN_PAGE, app_of
 from tests.pages import fixture_comparison as invented
 from tests.pages.fixture_comparison import PEAK
 from tests.pages.pages import asks_again, page_of
@@ -53,7 +53,7 @@ def client(tmp_path: Path) -> Iterator[TestClient]:
     web = app.state.web
     with gate(web.database, web.now()) as writes:
         writes.create_site(invented.small_site(), request_key="site")
-    with TestClient(app, base_url=ADDRESS) as made:
+    with TestClient(app, base_url=ADDRESS, client=HERE) as made:
         yield made
 
 

@@ -32,7 +32,7 @@ from sim.day.rules import FULL, REDUCED, parse_rule
 from sim.decide.answer import Comparison
 from sim.decide.switching.answer import ComingAnswer, MoreHands
 from sim.inputs import INPUTS, Site, SiteData
-from tests.demo_app import OWN_PAGE
+from tests.demo_app import HERE, OWN_PAGE
 from tests.pages import fixture_comparison as invented
 from tests.pages.fixture_comparison import PEAK
 from tests.pages.further_content import YEAR, coming, day, plan
@@ -322,7 +322,7 @@ def test_without_counts_nothing_is_planned(tmp_path: Path) -> None:
     web = app.state.web
     with gate(web.database, web.now()) as writes:
         writes.create_site(SiteData(Site("Mill Lane")), request_key="site")
-    with TestClient(app, base_url="http://127.0.0.1", headers=OWN_PAGE) as client:
+    with TestClient(app, base_url="http://127.0.0.1", headers=OWN_PAGE, client=HERE) as client:
         answer = client.get("/mill-lane/coming")
     assert "Nothing can be planned of any of the coming days." in answer.text
     assert 'href="/mill-lane/counts#bring-in"' in answer.text

@@ -11,11 +11,12 @@ from fastapi import FastAPI
 from fastapi.responses import HTMLResponse
 from fastapi.testclient import TestClient
 
+from app.access import table
 from app.answers.studies.line import StudyQueue
 from app.main import create_app
 from app.settings import read_settings
 from app.sites.reading import gate
-from tests.demo_app import ADDRESS, TODAY, make_demo_app
+from tests.demo_app import ADDRESS, HERE, TODAY, make_demo_app
 from tests.pages import fixture_comparison as invented
 from tests.pages.fixture_comparison import PEAK
 from tests.pages.fuzzing import MARKUP, Fuzzer, faults_of
@@ -53,7 +54,9 @@ def test_hostile_requests(
         (folder := tmp_path / str(number)).mkdir()
         app = make_demo_app(folder, TODAY) if number % 2 else small_app(folder)
         slug = "harbor-road" if number % 2 else "invented-lane"
-        with TestClient(app, base_url=ADDRESS, raise_server_exceptions=False) as client:
+        with TestClient(
+            app, base_url=ADDRESS, raise_server_exceptions=False, client=HERE
+        ) as client:
             fuzzer = Fuzzer(client, rng, slug, DAYS)
             fuzzer.run(min(each, count - first))
         sent += fuzzer.sent
@@ -67,9 +70,13 @@ def test_hostile_requests(
         assert slowest_s < MOST_S, slowest
 
 
-def test_a_fault_is_noticed(tmp_path: Path, rng: np.random.Generator) -> None:
+def test_a_fault_is_noticed(
+    tmp_path: Path, rng: np.random.Generator, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Planted in an app, a page that breaks and one that shows what it was asked are both found."""
     app = small_app(tmp_path)
+    planted_row = {"GET /{slug}/planted/{day}": table.BY_ACT["plan", "see"]}
+    monkeypatch.setattr(table, "BY_ROUTE", {**table.BY_ROUTE, **planted_row})
 
     @app.get("/{slug}/planted/{day}")
     def planted(slug: str, day: str) -> HTMLResponse:
@@ -77,7 +84,7 @@ def test_a_fault_is_noticed(tmp_path: Path, rng: np.random.Generator) -> None:
             raise RuntimeError("planted")
         return HTMLResponse(f"<p>{day}</p>")
 
-    with TestClient(app, base_url=ADDRESS, raise_server_exceptions=False) as client:
+    with TestClient(app, base_url=ADDRESS, raise_server_exceptions=False, client=HERE) as client:
         fuzzer = Fuzzer(client, rng, "invented-lane", ("2000-01-01",))
         fuzzer._send("GET", "/invented-lane/planted/2000-01-01", {})
         fuzzer._send("GET", f"/invented-lane/planted/{MARKUP.replace('/', '')}", {})

@@ -14,6 +14,7 @@ from fastapi.testclient import TestClient
 from app.main import create_app, is_first
 from app.pages.compiled import Kept
 from app.settings import read_settings
+from tests.demo_app import HERE
 from tests.pages.pages import ADDRESS, TODAY
 
 
@@ -29,7 +30,7 @@ def test_every_room_is_there_once_one_is_asked_for(tmp_path: Path) -> None:
     whole, late = create_app(settings), create_app(settings, is_whole=False)
     first = addresses(late)
     assert set(first) < set(addresses(whole))
-    with TestClient(late, base_url=ADDRESS) as browser:
+    with TestClient(late, base_url=ADDRESS, client=HERE) as browser:
         assert browser.get("/static/charts.css").status_code == 200
         assert addresses(late) == first
         assert browser.get("/about").status_code == 200

@@ -15,7 +15,7 @@ from app.main import create_app
 from app.pages.security import FormRefused, Seals
 from app.settings import read_settings
 from sim.inputs import Site, SiteData
-from tests.demo_app import app_of
+from tests.demo_app import HERE, app_of
 from tests.pages.pages import ADDRESS, page_of, small_client, stored_site
 
 PAGES = (
@@ -300,7 +300,7 @@ def test_static_files_may_be_kept(client: TestClient) -> None:
 def test_cookies_are_out_of_reach_of_scripts(client: TestClient) -> None:
     """No cookie can be read by a script or is sent along from another site's form."""
     client.get("/mill-lane/today")
-    fresh = TestClient(app_of(client), base_url=ADDRESS)
+    fresh = TestClient(app_of(client), base_url=ADDRESS, client=HERE)
     cookies = fresh.get("/mill-lane/today").headers.get_list("set-cookie")
     assert len(cookies) == 3
     for cookie in cookies:
@@ -317,7 +317,7 @@ def test_a_machine_open_to_its_network_answers_to_its_own_addresses(
 ) -> None:
     """Served at every address, the pages answer to addresses and to the machine's own name."""
     settings = read_settings(data_dir=tmp_path, host=everywhere, workers=1)
-    with TestClient(create_app(settings), base_url=ADDRESS) as client:
+    with TestClient(create_app(settings), base_url=ADDRESS, client=HERE) as client:
         for host in (*OWN, socket.gethostname(), "127.0.0.1:8000", "localhost"):
             assert client.get("/sites", headers={"Host": host}).status_code == 200, host
         foreign = ("evil.example", "192.168.7.5.evil.example", "1.2.3.4.5", "[evil]", "1.2.3.4:x")

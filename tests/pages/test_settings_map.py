@@ -39,7 +39,7 @@ from sim.decide.answer import Standing, Widener, Word
 from sim.decide.maps.answer import SettingsMap
 from sim.inputs import INPUTS, Scenario, Steps
 from tests.charts.drawn import Drawn, drawn, faults, number
-from tests.demo_app import OWN_PAGE, app_of
+from tests.demo_app import HERE, OWN_PAGE, app_of
 from tests.pages import fixture_comparison as invented
 from tests.pages.fixture_comparison import CLOSED, PEAK
 from tests.pages.map_content import (
@@ -108,7 +108,7 @@ def visitor(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Visitor
     monkeypatch.setattr(app.state.web.runner, "begin", begun.append)
     with gate(app.state.web.database, settings.now()) as writes:
         site_id = writes.create_site(invented.small_site(), request_key="site").site_id
-    with TestClient(app, base_url="http://127.0.0.1", headers=OWN_PAGE) as client:
+    with TestClient(app, base_url="http://127.0.0.1", headers=OWN_PAGE, client=HERE) as client:
         yield Visitor(client, site_id, begun)
 
 

@@ -20,14 +20,14 @@ from sim.day.setup import belt_cars_per_h
 from sim.decide.switching import choice, search, study
 from sim.inputs import INPUTS, TYPED
 from sim.learn.typed_days import TypedDays
-from tests.demo_app import app_of
+from tests.demo_app import HERE, app_of
 from tests.pages.pages import ADDRESS, TODAY, page_of, stored_site
 
 
 def test_first_page_without_any_site(tmp_path: Path) -> None:
     """A fresh database asks one thing, the demo or one's own site, and no page of it fails."""
     app = create_app(read_settings(data_dir=tmp_path, today=TODAY, workers=1))
-    with TestClient(app, base_url=ADDRESS) as browser:
+    with TestClient(app, base_url=ADDRESS, client=HERE) as browser:
         answer = browser.get("/")
         assert str(answer.url).endswith("/sites")
         assert "What do you want to do first?" in answer.text
@@ -145,7 +145,7 @@ def test_a_plan_beyond_the_frost_says_so(tmp_path: Path) -> None:
     day and says why; where they have none, nothing is said."""
     winter = TODAY.replace(month=1, day=5)
     app = create_app(read_settings(data_dir=tmp_path, today=winter, workers=1))
-    with TestClient(app, base_url=ADDRESS) as browser:
+    with TestClient(app, base_url=ADDRESS, client=HERE) as browser:
         form = page_of(browser.get("/sites/new")).form("/sites/new")
         for name, climate in (("Cold Quay", "dfb"), ("Mild Quay", "csa")):
             sent = form.data(name=name, timezone="UTC", climate=climate, draw=None)

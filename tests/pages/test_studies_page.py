@@ -28,7 +28,7 @@ from app.pages.waiting import left_words, refining_words, waiting
 from app.settings import Settings
 from app.sites.reading import gate
 from sim.decide.answer import Comparison
-from tests.demo_app import OWN_PAGE, app_of
+from tests.demo_app import HERE, OWN_PAGE, app_of
 from tests.pages import fixture_comparison as invented
 from tests.pages.fixture_comparison import PEAK
 from tests.pages.pages import asks_again, page_of
@@ -85,7 +85,7 @@ def visitor(tmp_path: Path) -> Iterator[Visitor]:
     web = app.state.web
     with gate(web.database, settings.now()) as writes:
         site_id = writes.create_site(invented.small_site(), request_key="site").site_id
-    with TestClient(app, base_url="http://127.0.0.1", headers=OWN_PAGE) as client:
+    with TestClient(app, base_url="http://127.0.0.1", headers=OWN_PAGE, client=HERE) as client:
         web.runner.on_asked = None  # the studies below answer no question of the site
         made = Visitor(client, web.runner, site_id, threading.Event(), threading.Event())
         yield made

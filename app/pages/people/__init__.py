@@ -1,0 +1,1 @@
+"""People: signing in, the first start, invitations, one's own ways in, and who may do what."""

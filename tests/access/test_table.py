@@ -1,0 +1,104 @@
+"""The one table of who may do what: every route has its row, and whoever may not is refused."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from fastapi.routing import iter_route_contexts
+from fastapi.testclient import TestClient
+
+from app.access import table
+from app.access.table import (
+    ATTENDANT,
+    BY_ROUTE,
+    MANAGER,
+    NOBODY,
+    OWNER,
+    PHONE,
+    ROLES,
+    SCREEN,
+    TABLE,
+    Visitor,
+    may_ask,
+)
+from tests.demo_app import app_of
+from tests.pages.pages import small_client
+
+ATTENDANTS = {"first", "guide", "logbook", "checks", "sheet", "shifts", "phones", "me", "sign-in"}
+"""Pages that an attendant has anything of: log, switch, checks, day sheet, own shifts, the guides,
+and how he is signed in."""
+
+
+def routes_of(client: TestClient) -> set[str]:
+    """Method and path of every route of the app."""
+    return {
+        f"{method} {route.path}"
+        for route in iter_route_contexts(app_of(client).routes)
+        for method in route.methods or ()
+    }
+
+
+@pytest.fixture(scope="module")
+def small(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
+    """A browser at an app with one site."""
+    with small_client(tmp_path_factory.mktemp("table")) as made:
+        yield made
+
+
+def test_every_route_has_one_row(small: TestClient) -> None:
+    """No route is without a row, no row without its routes, and none stands in two."""
+    listed = [route for row in TABLE for route in row.routes]
+    assert sorted(listed) == sorted(routes_of(small))
+    assert len({(row.page, row.act) for row in TABLE}) == len(TABLE)
+
+
+def test_a_route_without_a_row_is_refused_to_everybody(small: TestClient) -> None:
+    """What the table lacks nobody may ask for, whatever he is."""
+    for role in ROLES:
+        assert not may_ask(Visitor(role, None), "GET /{slug}/planted", "mill-lane")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("app.pages.links.BY_ROUTE", {})
+        patch.setattr(table, "BY_ROUTE", {})
+        assert small.get("/mill-lane/today").status_code == 403
+
+
+def test_an_attendant_has_the_crews_pages_and_nothing_else() -> None:
+    """Log, switch, checks, day sheet, own shifts: no other row has an attendant in it, and of the
+    crew's pages not what changes lists or files."""
+    rows = [row for row in TABLE if ATTENDANT in row.roles]
+    assert {row.page for row in rows} <= ATTENDANTS
+    assert {row.act for row in rows if row.page in ("logbook", "checks")} == {"see", "log"}
+    for role in (PHONE, SCREEN):
+        assert {row.page for row in TABLE if role in row.roles} <= ATTENDANTS
+    own = [row for row in TABLE if SCREEN in row.roles and row.roles != ROLES]
+    assert all(route.startswith("GET ") for row in own for route in row.routes), "it only shows"
+
+
+@pytest.mark.parametrize("role", ROLES)
+def test_another_site_is_as_if_it_were_not_there(role: str) -> None:
+    """Where a route is of a site, only whoever has that site may ask for it; the owner has all."""
+    slugs = None if role == OWNER else frozenset({"mill-lane"})
+    one = Visitor(role, slugs)
+    for route, row in BY_ROUTE.items():
+        if "{slug}" not in route or row.roles == ROLES:
+            continue
+        own, other = (may_ask(one, route, slug) for slug in ("mill-lane", "high-street"))
+        assert own == (role in row.roles and role != NOBODY), (role, route)
+        assert other == (own and role == OWNER), (role, route)
+
+
+def test_a_manager_of_no_site_opens_none() -> None:
+    """Without a site of his own a manager has the pages that need none."""
+    one = Visitor(MANAGER, frozenset())
+    assert may_ask(one, "GET /sites", None)
+    assert not may_ask(one, "GET /{slug}/today", "mill-lane")
+    assert may_ask(replace(one, slugs=None), "GET /{slug}/today", "mill-lane")
+
+
+def test_acts_that_are_not_in_the_table_are_a_fault(tmp_path: Path) -> None:
+    """A template that asks for an act by a wrong name finds that out."""
+    with pytest.raises(KeyError):
+        Visitor(OWNER, None).may("plan", "burn")
