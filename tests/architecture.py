@@ -85,7 +85,8 @@ def imported(module: Module, known: frozenset[str]) -> set[str]:
 ANSWERS = (
     "sim.decide.answer", "sim.decide.maps.answer", "sim.decide.switching.answer",
     "sim.decide.cloth.answer", "sim.decide.staff.answer", "sim.decide.stops.answer",
-    "sim.decide.now.answer", "sim.learn.answer", "sim.learn.happened", "sim.day.watched",
+    "sim.decide.now.answer", "sim.learn.answer", "sim.learn.happened", "sim.learn.drift",
+    "sim.day.watched",
 )  # fmt: skip
 """Types of answers: what `sim` found out is the very thing that is stored, worded and shown."""
 

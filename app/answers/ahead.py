@@ -32,6 +32,7 @@ THIS_WEEK, NEXT_WEEK = "The people of this week.", "The people of next week."
 MEASURED = "What was measured, which every other answer rests on."
 MEASURES = "What measurements tell and what they are worth on the busiest of the coming days."
 SEASON = "The season, which takes longest."
+CHANGED = "What has changed, by the hoods of the log."
 SOMETHING = 0
 """The turn of what is wanted only where nothing can be read, not even an answer of before."""
 AT_ONCE = 2
@@ -86,7 +87,8 @@ def is_first(row: _Row) -> bool:
 def wanted(desk: Desk, today: date) -> Iterator[Wanted]:
     """What is worth having of a site, in order: something to read on each page as of today; its
     measurements, on which all else rests; these pages by them; tomorrow; the busiest of the coming
-    days; people of this and next week and their rosters; what measurements tell; the season."""
+    days; people of this and next week and their rosters; what measurements tell; what has
+    changed; the season."""
     tomorrow = today + timedelta(days=1)
     pages = (
         *(Wanted(kind, today, TODAY, turn) for kind, turn in zip(OF_A_DAY, (1, 2, 2), strict=True)),
@@ -111,6 +113,7 @@ def wanted(desk: Desk, today: date) -> Iterator[Wanted]:
         if desk.site.data.staff.people:
             yield Wanted("roster", monday, reason, turn)
     yield from (Wanted(kind, busy, MEASURES, 9) for kind in ("effect", "worth"))
+    yield Wanted("drift", today, CHANGED, 9)
     yield Wanted("season", today, SEASON, 10)
 
 

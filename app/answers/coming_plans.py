@@ -192,10 +192,8 @@ def own_plans(desk: Desk, found: ComingAnswer) -> dict[date, DayPlan]:
 def own_answers(desk: Desk, days: Sequence[date]) -> dict[date, DayPlan]:
     """What the pages of some days say, by day: When to reduce, else the plan. A day without an
     answer of its own is left out."""
-    switched, compared = (
-        sorted(set(days) & store.days_with_result(desk.session, desk.site.id, schema))
-        for schema in (SCHEMA, PLAN.schema)
-    )
+    answered = store.days_with_result(desk.session, desk.site.id, SCHEMA, PLAN.schema)
+    switched, compared = (sorted(found.intersection(days)) for found in answered)
     plans = {
         view.day: view.result.comparison
         for view in desk.open_all(PLAN, compared)

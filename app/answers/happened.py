@@ -280,10 +280,8 @@ def _stood(desk: Desk, day: date) -> tuple[Column | None, Rule, int]:
 
 def _days_answered(desk: Desk) -> set[date]:
     """Days of which a plan or a rule is stored, whenever that was worked out."""
-    found: set[date] = set()
-    for schema in (PLAN_SCHEMA, SWITCH_SCHEMA):
-        found |= store.days_with_result(desk.session, desk.site.id, schema)
-    return found
+    kinds = PLAN_SCHEMA, SWITCH_SCHEMA
+    return set[date]().union(*store.days_with_result(desk.session, desk.site.id, *kinds))
 
 
 def _newest(

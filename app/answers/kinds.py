@@ -9,6 +9,7 @@ from app.answers.answer import Desk, Kind
 from app.answers.beliefs import BELIEF
 from app.answers.cloth import CLOTH
 from app.answers.coming_plans import COMING
+from app.answers.drift import DRIFT
 from app.answers.file_study import FILE
 from app.answers.happened import AFTERWARDS
 from app.answers.planning import PLAN
@@ -28,7 +29,7 @@ KINDS = {
     kind.name: cast("Kind[object, object]", kind)
     for kind in (
         PLAN, MAPS, SWITCH, CLOTH, SEASON, TOGETHER, COMING, STAFF, ROSTER, FILE, BELIEF, EFFECT,
-        WORTH, STOPS, AFTERWARDS,
+        WORTH, STOPS, AFTERWARDS, DRIFT,
     )
 }  # fmt: skip
 """Every kind by the name that a study has in the database."""

@@ -11,6 +11,7 @@ from app.answers.checks import Readiness, readiness
 from app.answers.cloth import CLOTH
 from app.answers.coming_days import ComingDay, coming_days
 from app.answers.coming_plans import COMING, own_answers
+from app.answers.drift import known_changes, open_change
 from app.answers.kinds import KINDS
 from app.answers.planning import PLAN, PlanView
 from app.answers.staff import STAFF, monday_of
@@ -23,6 +24,7 @@ from sim.decide.staff.week import missing_people, planned_people
 from sim.decide.switching.answer import AdvisedDay, ComingAnswer, DayPlan, Rule, WhenToReduce
 from sim.inputs import LogEntry, PlannedShift, Scenario, Site, Weighing
 from sim.learn.answer import WorthOfMeasuring
+from sim.learn.drift import Change
 
 LOOK_AHEAD_DAYS = 14
 STRIP_DAYS = 7
@@ -81,6 +83,7 @@ class TodayFound:
         checks: of the site, as they stand today, and the devices that are down.
         cloth, worth: None until they were worked out; weighings: those of the site.
         strip: the next days; ahead: days with cars among the next `LOOK_AHEAD_DAYS`.
+        change: of the site, of which plans don't know yet; None for none.
     """
 
     plan: PlanView
@@ -94,6 +97,7 @@ class TodayFound:
     weighings: tuple[Weighing, ...]
     strip: tuple[StripDay, ...]
     ahead: tuple[ComingDay, ...]
+    change: Change | None = None
 
     @property
     def monday(self) -> date:
@@ -153,6 +157,7 @@ def find_today(desk: Desk, today: date) -> TodayFound:
         weighings=desk.site.data.weighings,
         strip=tuple(_strip_day(one, own.get(one.day), coming, found) for one in ahead[:STRIP_DAYS]),
         ahead=tuple(one for one in ahead if one.state == "open"),
+        change=open_change(known_changes(desk.session, desk.site.id), desk.site.data.weighings),
     )
 
 

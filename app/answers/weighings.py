@@ -9,7 +9,8 @@ from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from datetime import date
 
-from app.answers.answer import Answer, Desk, Kind, open_or_begin
+from app.answers.answer import Answer, Desk, Kind, open_or_begin, with_earlier
+from app.answers.drift import DRIFT, DriftView
 from app.answers.planning import DayAsked, planned_day, question_key
 from app.answers.settings_map import busiest_day
 from app.answers.studies.runner import Report, Runner
@@ -118,21 +119,27 @@ RULES_HELD = 12
 
 def open_measuring(
     database: Database, stored: StoredSite, today: date, runner: Runner
-) -> tuple[WeighingsView, WorthView]:
-    """What a site's weighings have told and change on its busiest coming day, and what each kind of
-    measurement would be worth there; what is not there yet begins to be worked out."""
+) -> tuple[WeighingsView, WorthView, DriftView]:
+    """What a site's weighings have told and change on its busiest coming day, what each kind of
+    measurement would be worth there, and whether the site has changed; what is not there yet begins
+    to be worked out."""
     day = busiest_day(database, stored, today, runner)
     with database.session() as session:
         desk = Desk(session, stored, runner)
-        effect, worth = desk.open(EFFECT, day), desk.open(WORTH, day)
-    begun = [one.begin(runner) for one in (effect, worth) if _is_to_begin(one)]
-    if not any(begun):
-        return effect, worth
+        effect, worth, drift = (
+            desk.open(EFFECT, day),
+            desk.open(WORTH, day),
+            desk.open(DRIFT, today),
+        )
+    begun = [one.begin(runner) for one in (effect, worth, drift) if _is_to_begin(one)]
     with database.session() as session:
-        return effect.now(session, runner), worth.now(session, runner)
+        if any(begun):
+            effect, worth = effect.now(session, runner), worth.now(session, runner)
+            drift = drift.now(session, runner)
+        return effect, worth, with_earlier(session, drift)
 
 
-def _is_to_begin(one: WeighingsView | WorthView) -> bool:
+def _is_to_begin(one: WeighingsView | WorthView | DriftView) -> bool:
     return one.is_wanting and not one.failed and not one.running
 
 

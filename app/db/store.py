@@ -460,10 +460,13 @@ def day_results(
     return tuple(texts[key] for key in keys if key in texts)
 
 
-def days_with_result(session: Session, site_id: int, schema: str) -> set[date]:
-    """Days for which a site has an answer of a kind, whatever it answers."""
-    where = ResultRow.site_id == site_id, ResultRow.of_kind(schema)
-    return set(session.scalars(select(ResultRow.day).where(*where)))
+def days_with_result(session: Session, site_id: int, *schemas: str) -> tuple[set[date], ...]:
+    """Days for which a site has an answer of each of some kinds, whatever it answers."""
+    kinds = [ResultRow.of_kind(schema) for schema in schemas]
+    rows = session.execute(
+        select(ResultRow.day, *kinds).where(ResultRow.site_id == site_id, or_(*kinds))
+    ).all()
+    return tuple({row[0] for row in rows if row[place]} for place in range(1, len(kinds) + 1))
 
 
 def earlier_result(

@@ -65,6 +65,7 @@ from app.words import (
     cloth,
     coming,
     cues,
+    drift,
     dry,
     hands,
     happened,
@@ -241,7 +242,7 @@ def make_templates() -> Jinja2Templates:
     env.filters.update(FILTERS | DATES | more)
     env.globals["asset"] = asset
     words = (
-        belt_stops, cloth, coming, cues, dry, hands, happened, phrases, rules, season, staff,
+        belt_stops, cloth, coming, cues, drift, dry, hands, happened, phrases, rules, season, staff,
         staff_costs, switching, weighings, why,
     )  # fmt: skip
     env.globals["tell"] = {one.__name__.rpartition(".")[2]: one for one in words}

@@ -11,6 +11,7 @@ from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 
 from app.answers.answer import Desk
+from app.answers.drift import known_changes
 from app.answers.happened import AFTERWARDS, AfterwardsView, DayBeside, day_beside, days_beside
 from app.catalogue import _, month_of
 from app.pages.cautions import DEFERENCE, WHEEL, Notice
@@ -19,6 +20,7 @@ from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.waiting import REFRESH_S, StudyProgress
 from app.pages.waiting import waiting as waiting_of
 from app.sites.reading import StoredSite
+from app.words.drift import change_lead
 from app.words.happened import Rows, answer, held_rows, month_answer, month_rows, switch_rows
 from app.words.phrases import Statement
 from sim.learn.happened import InRange
@@ -62,6 +64,7 @@ class MonthPage:
         name: of the month; before, after: addresses of the months beside it, empty for none.
         days: each with its row.
         share: how often the days lay inside what was told.
+        changed: changes of the site that began in this month, a sentence each.
     """
 
     slug: str
@@ -70,6 +73,7 @@ class MonthPage:
     after: str
     answer: Statement
     share: InRange
+    changed: tuple[str, ...]
     days: tuple[tuple[date, tuple[str, ...]], ...]
 
 
@@ -152,6 +156,7 @@ def _month_page(request: Request, web: Web, site: StoredSite, first: date) -> Re
     with web.database.session() as session:
         desk = Desk(session, site, web.runner.onlooker())
         every = days_beside(desk, [day for day in days if day <= today])
+        known = known_changes(session, site.id)
     found = [(one.found, one.wet) for one in every.days]
     after = first + timedelta(days=length)
     page = MonthPage(
@@ -161,6 +166,9 @@ def _month_page(request: Request, web: Web, site: StoredSite, first: date) -> Re
         after=f"{after:%Y-%m}" if after <= today else "",
         answer=month_answer(every.share, every.wet),
         share=every.share,
+        changed=tuple(
+            change_lead(one) for one in (known.changes if known else ()) if one.since in days
+        ),
         days=tuple((one.day, row) for one, row in zip(every.days, month_rows(found), strict=True)),
     )
     return render(

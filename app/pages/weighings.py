@@ -9,6 +9,7 @@ from functools import partial
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
+from app.answers.drift import DriftView, open_change
 from app.answers.weighings import WeighingsView, open_measuring
 from app.catalogue import _, say
 from app.pages.cautions import DEFERENCE, LADDER, LOCK_OUT, Notice
@@ -23,9 +24,12 @@ from app.pages.writing import (
     version_of,
 )
 from app.sites.reading import Gate, Outcome, StoredSite
+from app.words.drift import change_words
+from app.words.phrases import Statement
 from app.words.weighings import NAMES, answer, effort_words, waiting_words, worth_words
 from sim.errors import InputProblem
 from sim.inputs import CARS_LOOKED_AT, MEASURED, Weighing
+from sim.learn.drift import DriftFound
 
 router = APIRouter()
 
@@ -56,6 +60,8 @@ class WeighingsPage:
         cars: to be looked at after a weighing.
         waiting: what is being worked out, in a sentence; empty for nothing.
         reasons: weighings that could not be used, and what went wrong, a sentence each.
+        drift: whether the site has changed; changes: what has, the last one first, as long as its
+            log tells anything.
     """
 
     site: StoredSite
@@ -71,6 +77,8 @@ class WeighingsPage:
     cars: int
     waiting: str
     reasons: tuple[str, ...]
+    drift: DriftView
+    changes: tuple[Statement, ...]
 
 
 # ---- the routes ----------------------------------------------------------------------------------
@@ -135,7 +143,7 @@ def _page(
 ) -> Response:
     """The page; `read` is a form to be drawn again with what was typed."""
     today = web.today(site)
-    view, worth = open_measuring(web.database, site, today, web.runner)
+    view, worth, drift = open_measuring(web.database, site, today, web.runner)
     data, system, held = site.data, site.data.units, view.asked.plan.held
     kinds = [item.kind for item in data.weighings]
     told = {} if worth.result is None else {one.kind: one for one in worth.result.each}
@@ -171,8 +179,16 @@ def _page(
         cars=CARS_LOOKED_AT,
         waiting=waiting_words(view, worth),
         reasons=tuple(dict.fromkeys(filter(None, reasons))),
+        drift=drift,
+        changes=_changes(site, drift.result),
     )
     return render(
         request, "weighings/weighings.html", page,
         title=_("Measurements"), current="weighings", site=site, kind="hand", status=status,
     )  # fmt: skip
+
+
+def _changes(site: StoredSite, found: DriftFound | None) -> tuple[Statement, ...]:
+    open_ = open_change(found, site.data.weighings)
+    every = found.changes if found else ()
+    return tuple(change_words(one, is_open=one == open_) for one in reversed(every))

@@ -12,6 +12,7 @@ from app.catalogue import _, _n, long_date
 from app.words import cloth as cloth_words
 from app.words.answer import answer_sentences
 from app.words.checks import ready_words
+from app.words.drift import change_lead
 from app.words.figures import cells_of
 from app.words.numbers import about, about_dollars, clock, degrees, one_in
 from app.words.phrases import Statement, joined
@@ -89,7 +90,7 @@ def _leaves_damp(column: Column | None) -> str:
 
 def day_lines(found: TodayFound, system: str) -> tuple[tuple[Line, ...], tuple[Line, ...]]:
     """Cars, wait and people; then money, checks, cloth and what to measure. A closed day has only
-    the last three."""
+    the last three; what has changed, while plans don't know of it, has a line of its own."""
     day, monday = found.plan.day, found.monday
     expected = found.plan.asked.expected
     lines, later = list[Line](), list[Line]()
@@ -103,6 +104,8 @@ def day_lines(found: TodayFound, system: str) -> tuple[tuple[Line, ...], tuple[L
             lines.append(Line(_("People"), "needed", said, place, comes))
         later.append(Line(_("Money"), "margin", _money(found, system), plan))
     later.append(Line(_("Checks"), "check", str(ready_words(found.checks)), "checks"))
+    if found.change is not None:
+        later.append(Line(_("Changed"), "drift", change_lead(found.change), "weighings#changed"))
     later.append(Line(_("Cloth"), "says-cloth", _cloth(found.cloth), "cloth"))
     later.append(Line(_("Measure"), "measurement", _measure(found), "weighings"))
     return tuple(lines), tuple(later)

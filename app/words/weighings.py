@@ -107,6 +107,13 @@ def fit_words(told: Posterior) -> str:
             "here."
         )
         return " ".join([unlike, said, what_to_do])
+    if told.moves:
+        moves = _(
+            "What was measured more than four weeks before the rest counts less: by what old and "
+            "new say of each other, your site moves by about {share} a year.",
+            share=percent(told.moves),
+        )
+        said = f"{said} {moves}"
     if told.belief.effective < FEW_FIT:
         few = _(
             "That is few: the weighings lie at the edge of what was believed. Weigh once more "

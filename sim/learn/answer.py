@@ -9,7 +9,7 @@ from sim.day.drawn import Belief
 from sim.inputs import EFFORT, MISFIT, Weighing
 
 WORTH_SCHEMA = "clothcast.worth/1"
-SCHEMA = "clothcast.weighings/4"
+SCHEMA = "clothcast.weighings/5"
 Three = tuple[float, float, float]
 """5th percentile, median and 95th percentile."""
 
@@ -58,6 +58,8 @@ class Posterior:
             without the weighings.
         judged: each weighing beside what was expected of it.
         inputs: what weighings told something of, those of which they tell most first.
+        moves: how far the site moves in a year by what old and new measurements say of each other,
+            a standard deviation of a logarithm; 0 where none is old.
     """
 
     schema: str = field(default=SCHEMA, kw_only=True)
@@ -66,6 +68,7 @@ class Posterior:
     strange_before: float
     judged: tuple[CheckedWeighing, ...]
     inputs: tuple[PosteriorShift, ...]
+    moves: float = 0.0
 
     @property
     def fits(self) -> bool:

@@ -97,7 +97,12 @@ def followed(cloths: Sequence[ClothNumbers], tests: Sequence[SpinTest], sd: floa
 
 
 def log_likelihood(
-    site: Site, test: SpinTest, found: Floats, holding: Floats, wider: Floats | float = 1.0
+    site: Site,
+    test: SpinTest,
+    found: Floats,
+    holding: Floats,
+    wider: Floats | float = 1.0,
+    moved: float = 0.0,
 ) -> Floats:
     """Logarithm of the likelihood of one strip's test at drawn sites; shape (sites,).
 
@@ -106,6 +111,8 @@ def log_likelihood(
         found: by `spun`, of this test; shape (sites, rows, NODES).
         holding: holding capacity of each [kg/kg]; shape (sites,).
         wider: how many times as far off weigh-ins may be, one number or one a site.
+        moved: how far the site may have moved since, see `sim.learn.fading`: by so much more may
+            the strip be off what idling would have left in it.
     """
     usual = site.wheel.weigh_in_log_sd
     sd = np.broadcast_to(np.asarray(wider, float) * usual, holding.shape)[:, None]
@@ -113,7 +120,8 @@ def log_likelihood(
     density = -0.5 * (apart / sd) ** 2 - np.log(sd * math.sqrt(2.0 * math.pi))
     density = np.where(begins(test, usual) <= holding[:, None], density, -np.inf)
     seen = np.log([max(item.after_kg_kg, LEAST_MOISTURE) for item in test.weighings])
-    off = (seen[None, :, None] - np.log(found)) / sd[:, None]
-    each = -0.5 * off**2 - np.log(sd[:, None] * math.sqrt(2.0 * math.pi))
+    later = np.hypot(sd, moved)[:, None]
+    off = (seen[None, :, None] - np.log(found)) / later
+    each = -0.5 * off**2 - np.log(later * math.sqrt(2.0 * math.pi))
     total = logsumexp(density + each.sum(axis=1), axis=1) + math.log(apart[1] - apart[0])
     return np.asarray(np.logaddexp(total, LEAST))

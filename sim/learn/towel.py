@@ -34,6 +34,7 @@ from numpy.typing import NDArray
 
 from sim.day.drawn import prior_quantile
 from sim.inputs import CALL_BACK, Site, Weighing
+from sim.learn.fading import PARTS
 from sim.special import log_ndtr, logsumexp
 
 Floats = NDArray[np.float64]
@@ -64,6 +65,7 @@ def log_likelihood(
     limits_kg: Floats,
     known: Collection[str] = (),
     wider: float = 1.0,
+    moved: float = 0.0,
 ) -> Floats:
     """Logarithm of the likelihood of limits of water on the reference hood; of their shape.
 
@@ -72,6 +74,7 @@ def log_likelihood(
         limits_kg: that may be left on the reference car's hood [kg].
         known: inputs that the site entered itself.
         wider: how many times as far off towels and crew may be.
+        moved: how far the limit may have moved since, see `sim.learn.fading`.
     """
     if not towels:
         return np.zeros(limits_kg.shape)
@@ -89,7 +92,10 @@ def log_likelihood(
     curve = logsumexp(parts, axis=0) - math.log(len(parts))
     at = np.log(np.maximum(limits_kg, LOWEST_KG))
     takes = _values(site, "towel_takes", known)
-    found = [np.interp(at + math.log(share), limits, curve) for share in takes]
+    steps = [moved * step for step in PARTS] if moved else [0.0]
+    found = [
+        np.interp(at + math.log(share) + step, limits, curve) for share in takes for step in steps
+    ]
     return np.asarray(logsumexp(found, axis=0) - math.log(len(found)))
 
 

@@ -31,6 +31,9 @@ usual sites explain what was seen, the strange ones hardly count; where they don
 ones take over: what was counted then still moves the answer, with a wider range. How probable a
 strange site has become tells how far to trust the model.
 
+A site moves, and what was measured long before the newest measurement counts less, at a rate that
+is learnt as well (`sim.learn.fading`).
+
 Importance weights, their effective number (Kish 1965, Survey Sampling), systematic resampling
 (Kitagawa 1996, J. Comput. Graph. Stat. 5:1–25) and the beta-binomial distribution are from
 memory.
@@ -39,6 +42,7 @@ memory.
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Callable, Collection, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
@@ -52,6 +56,7 @@ from sim.day.engine import parallel_map
 from sim.inputs import DAMP, HOODS, MEASURED, MISFIT, SOAKED, SPIN, TOWEL, Site, Weighing
 from sim.learn import spin, towel
 from sim.learn.answer import CheckedWeighing, Posterior, PosteriorShift, Three
+from sim.learn.fading import RATES, Moved, known_as_by, rates_of
 from sim.learn.spin import SpinTest
 from sim.learn.weighed_day import (
     DAYS,
@@ -127,6 +132,7 @@ class Reweighed:
         names: inputs that are drawn.
         at_once: weighings that need no day.
         strange: which of the points are strange sites; shape (size,).
+        moves: probability of each rate of `sim.learn.fading.RATES`, or 1 of standing still.
     """
 
     names: tuple[str, ...]
@@ -135,6 +141,7 @@ class Reweighed:
     looked: PredictedWeighings
     strange: NDArray[np.bool_]
     weights: Weights
+    moves: tuple[float, ...]
 
 
 def posterior(
@@ -177,7 +184,8 @@ def posterior(
         looked, found.at_once, days, np.flatnonzero(~found.strange), kept, spins,
         site.wheel.towel_takes,
     )  # fmt: skip
-    return Posterior(belief, weights.strange, STRANGE, judged, touched(site, belief))
+    moves = math.fsum(p * rate for p, rate in zip(found.moves, RATES, strict=False))
+    return Posterior(belief, weights.strange, STRANGE, judged, touched(site, belief), moves)
 
 
 def reweigh(
@@ -222,11 +230,13 @@ def reweigh(
 
         parts += parallel_map(_look, pieces, executor, told)
         looked, strange = together(parts), are_strange(len(names), size, seed)
-        log = log_likelihood(site, looked, at_once, days, strange, spins=spins, known=known)
-        found = weigh(log, strange)
+        each = by_rate(site, looked, at_once, days, strange, spins=spins, known=known)
+        log = np.asarray(logsumexp(each, axis=0))
+        found = weigh(log - math.log(len(each)), strange)
         seen = size
         if found.effective >= ENOUGH or size >= most_size:
-            return Reweighed(names, size, tuple(at_once), looked, strange, found)
+            moves = tuple((np.exp(each - log) @ found.weights).tolist())
+            return Reweighed(names, size, tuple(at_once), looked, strange, found, moves)
         size *= 2
 
 
@@ -290,7 +300,8 @@ def log_likelihood(
     spins: Sequence[SpinTest] = (),
     known: Collection[str] = (),
 ) -> Floats:
-    """Logarithm of the likelihood of measurements at drawn sites; shape (sites,).
+    """Logarithm of the likelihood of measurements at drawn sites, in the mean over how fast a site
+    may move (`sim.learn.fading`); shape (sites,).
 
     Args:
         site: says how far off a weighing may be.
@@ -300,36 +311,76 @@ def log_likelihood(
         spins: of which `looked` has the strips.
         known: inputs that the site entered itself.
     """
+    each = by_rate(site, looked, at_once, days, strange, draws, spins, known)
+    return np.asarray(logsumexp(each, axis=0)) - math.log(len(each))
+
+
+def by_rate(
+    site: Site,
+    looked: PredictedWeighings,
+    at_once: Sequence[Weighing],
+    days: Sequence[WeighedDay],
+    strange: NDArray[np.bool_] | None = None,
+    draws: int = DAYS,
+    spins: Sequence[SpinTest] = (),
+    known: Collection[str] = (),
+) -> Floats:
+    """The same at each rate at which the site may move, of `rates_of`; shape (rates, sites)."""
+    odd = np.zeros(len(looked.moistures), bool) if strange is None else strange
+    tests = (item for test in spins for item in test.weighings)
+    seen = (item for day in days for item in day.weighings)
+    rates = rates_of(item.day for item in (*at_once, *seen, *tests))
+    given = site, looked, at_once, days, odd, draws, spins, known
+    return np.array([_at_rate(moved, *given) for moved in rates])
+
+
+def _at_rate(
+    moved: Moved,
+    site: Site,
+    looked: PredictedWeighings,
+    at_once: Sequence[Weighing],
+    days: Sequence[WeighedDay],
+    odd: NDArray[np.bool_],
+    draws: int,
+    spins: Sequence[SpinTest],
+    known: Collection[str],
+) -> Floats:
     # where even dry cloth leaves cars damp no moisture does so: no strip weighed is explained
     model = np.log(np.maximum(looked.moistures, LEAST_MOISTURE))
-    odd = np.zeros(len(model), bool) if strange is None else strange
     total = np.zeros(len(model))
+    towels = defaultdict[float, list[Weighing]](list)
     for item in at_once:
-        if item.kind != TOWEL:
-            column = 0 if item.kind == SOAKED else 1
-            total += _log_density(site, item, model[:, column], odd)
-    towels = [item for item in at_once if item.kind == TOWEL]
-    for wider, some in ((1.0, ~odd), (WIDER_ERRORS, odd)) if towels else ():
-        total[some] += towel.log_likelihood(site, towels, looked.allowed_kg[some], known, wider)
+        since = moved.since(item.day)
+        if item.kind == TOWEL:
+            towels[since].append(item)
+            continue
+        column = 0 if item.kind == SOAKED else 1
+        total += _log_density(site, item, model[:, column], odd, since)
+    for since, group in towels.items():
+        for wider, some in ((1.0, ~odd), (WIDER_ERRORS, odd)):
+            limits = looked.allowed_kg[some]
+            total[some] += towel.log_likelihood(site, group, limits, known, wider, since)
     first = 0
     for test in spins:
         rows = looked.spun[:, first : first + len(test.weighings)]
         wider_by = np.where(odd, WIDER_ERRORS, 1.0)
-        total += spin.log_likelihood(site, test, rows, looked.moistures[:, 0], wider_by)
+        since = moved.since(test.weighings[0].day)
+        total += spin.log_likelihood(site, test, rows, looked.moistures[:, 0], wider_by, since)
         first += len(test.weighings)
     start = 0
     for day in days:
         count, seen = len(day.weighings), counted(day)
+        since = moved.since(day.weighings[0].day) if count else 0.0
         of_draws = np.zeros((len(model), draws))
         for draw in range(draws):
             for i, item in enumerate(day.weighings):
                 column = start + draw * count + i
                 if item.kind != HOODS:
-                    of_draws[:, draw] += _log_density(site, item, model[:, 2 + column], odd)
+                    of_draws[:, draw] += _log_density(site, item, model[:, 2 + column], odd, since)
                 if i in seen:
-                    of_draws[:, draw] += _of_count(item, looked.damp[:, column], odd)
+                    of_draws[:, draw] += _of_count(item, looked.damp[:, column], odd, since)
                     if item.kind == DAMP:
-                        of_draws[:, draw] += _of_few(looked.damp_before[:, column], odd)
+                        of_draws[:, draw] += _of_few(looked.damp_before[:, column], odd, since)
         total += np.asarray(logsumexp(of_draws, axis=1)) - math.log(draws)
         start += draws * count
     return total
@@ -345,27 +396,34 @@ def counted(day: WeighedDay) -> tuple[int, ...]:
     return tuple(first.values())
 
 
-def _of_count(item: Weighing, share: Floats, strange: NDArray[np.bool_]) -> Floats:
-    """Log-probability of damp cars among those looked at, without the binomial coefficient."""
+def _of_count(item: Weighing, share: Floats, strange: NDArray[np.bool_], since: float) -> Floats:
+    """Log-probability of damp cars among those looked at, without the binomial coefficient; the
+    shares of strange sites, and of any that have moved since, are known only about."""
     seen, dry = MISJUDGED + (1.0 - 2.0 * MISJUDGED) * share, item.cars - item.damp_cars
+    size = np.where(strange, BETA_SIZE, np.inf)
+    if since:
+        size = np.minimum(size, known_as_by(seen, since))
+    a, b = size * seen, size * (1.0 - seen)
+    sure = np.isinf(size)
+    a, b = np.where(sure, 1.0, a), np.where(sure, 1.0, b)
     binomial = xlogy(item.damp_cars, seen) + xlog1py(dry, -seen)
-    a, b = BETA_SIZE * seen, BETA_SIZE * (1.0 - seen)
     beta_binomial = betaln(a + item.damp_cars, b + dry) - betaln(a, b)
-    return np.asarray(np.where(strange, beta_binomial, binomial))
+    return np.asarray(np.where(sure, binomial, beta_binomial))
 
 
-def _of_few(damp_before: Floats, strange: NDArray[np.bool_]) -> Floats:
-    """Log-probability that few cars had come out damp before it was said that they begin to."""
-    few = np.where(strange, WIDER_ERRORS * FEW, FEW)
+def _of_few(damp_before: Floats, strange: NDArray[np.bool_], since: float) -> Floats:
+    """Log-probability that few cars had come out damp before it was said that they begin to; as
+    many more as the site may have moved."""
+    few = np.floor(np.where(strange, WIDER_ERRORS * FEW, FEW) * math.exp(since))
     return np.asarray(np.log(np.maximum(pdtr(few, damp_before), LEAST_PROBABILITY)))
 
 
 def _log_density(
-    site: Site, item: Weighing, log_model: Floats, strange: NDArray[np.bool_]
+    site: Site, item: Weighing, log_model: Floats, strange: NDArray[np.bool_], since: float
 ) -> Floats:
     wheel = site.wheel
     usual = wheel.weigh_in_log_sd if item.kind == SOAKED else wheel.strip_log_sd
-    sd = np.where(strange, WIDER_ERRORS * usual, usual)
+    sd = np.hypot(np.where(strange, WIDER_ERRORS * usual, usual), since)
     off = (math.log(max(item.moisture_kg_kg, LEAST_MOISTURE)) - log_model) / sd
     return np.asarray(-0.5 * off**2 - np.log(sd * math.sqrt(2.0 * math.pi)))
 
