@@ -6,10 +6,13 @@ believed, but whether that has changed. The site's own offset, the same on every
 log odds, and how much further days scatter than luck of the draw alone are learnt from the days
 before; each day is judged by those alone,
 
-    z = Φ⁻¹(T(S / √(φ·V + V²·u))),   S = Σ (damp − n·p),   V = Σ n·p·(1 − p)
+    z = Φ⁻¹(T(S / √(φ·V + g′Ug))),   S = Σ (damp − n·p),   V = Σ n·p·(1 − p)
 
-with p moved by the offset so far, u the square of its standard error, φ the scatter and T Student's
-distribution with as many degrees of freedom as there are days behind it. While nothing changes z is
+with p moved by the offset so far, U the covariance of what is known, g what S moves by with it, φ
+the scatter and T Student's distribution with as many degrees of freedom as there are days behind
+it. A season can be unlike what is believed of it, and sites as they might be differ in just that:
+the main patterns in which they do are learnt like the offset, and where they differ much on days
+unlike all before, U is wide and little is said. While nothing changes z is
 about standard normal and independent, whatever site it is (a self-starting chart; Hawkins 1987, The
 Statistician 36:299–315, from memory). What z adds up to is watched by the two-sided cumulative sum
 of Page (1954, Biometrika 41:100–115, from memory),
@@ -63,13 +66,20 @@ LONGEST_STEP = 0.5
 
 @dataclass(frozen=True, slots=True)
 class Looked:
-    """Hoods looked at on a day: how many, how many were damp, and the share of damp ones that is
-    believed of those very hoods, 0 to 1."""
+    """Hoods looked at on a day.
+
+    Attributes:
+        hoods, damp: how many, and how many of them were damp.
+        believed: share of damp ones that is believed of those very hoods, 0 to 1.
+        differs: how far sites as they might be differ in that, in log odds: one standard deviation
+            along each of the patterns in which they do over all looks; as many in every look.
+    """
 
     day: date
     hoods: int
     damp: int
     believed: float
+    differs: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,67 +168,96 @@ def _together(by_day: Sequence[Point]) -> Iterable[Point]:
     waiting: list[Looked] = []
     for day in by_day:
         waiting += day
-        hoods, share, _damp = _numbers(waiting)
-        if (hoods * expit(share) * expit(-share)).sum() >= LEAST_VARIANCE:
+        some = _numbers(waiting)
+        if (some.hoods * expit(some.odds) * expit(-some.odds)).sum() >= LEAST_VARIANCE:
             yield tuple(waiting)
             waiting = []
 
 
-def _numbers(looks: Sequence[Looked]) -> tuple[Floats, Floats, Floats]:
-    """Hoods, log odds of the share believed, and damp ones of some looks."""
-    rows = np.array([(one.hoods, one.believed, one.damp) for one in looks], float)
-    return rows[:, 0], logit(np.clip(rows[:, 1], CERTAIN, 1.0 - CERTAIN)), rows[:, 2]
-
-
-@dataclass(slots=True)
-class _Learnt:
-    """A site's offset and scatter as they are known from the judgements before."""
+@dataclass(frozen=True, slots=True)
+class _Looks:
+    """Some looks as numbers: hoods, log odds of the share believed, damp ones; and how far each
+    moves with the offset (1) and with each pattern; shapes (looks,) and (looks, 1 + patterns)."""
 
     hoods: Floats
     odds: Floats
     damp: Floats
-    ends: list[int] = field(default_factory=list)
-    offset: float = 0.0
+    ways: Floats
 
-    def fit(self) -> tuple[float, float]:
-        """Scatter φ, at least 1, and the squared standard error of the offset, which is fitted to
-        all that was taken in."""
-        first = slice(0, self.ends[-1] if self.ends else 0)
-        hoods, odds, damp = self.hoods[first], self.odds[first], self.damp[first]
-        information = 1.0 / OFFSET_SD**2
+
+def _numbers(looks: Sequence[Looked]) -> _Looks:
+    rows = np.array([(one.hoods, one.believed, one.damp) for one in looks], float)
+    odds = logit(np.clip(rows[:, 1], CERTAIN, 1.0 - CERTAIN))
+    ways = np.array([(1.0, *one.differs) for one in looks])
+    return _Looks(rows[:, 0], np.asarray(odds), rows[:, 2], ways)
+
+
+@dataclass(slots=True)
+class _Learnt:
+    """What is known of a site from the judgements before: its offset, and how far it lies along
+    each pattern in which sites differ.
+
+    Attributes:
+        ends: how many looks each judgement that was taken in ends at.
+        at: log odds for the offset, standard deviations for the patterns.
+    """
+
+    looks: _Looks
+    ends: list[int] = field(default_factory=list)
+    at: Floats = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.at = np.zeros(self.looks.ways.shape[1])
+
+    def share(self, some: slice) -> Floats:
+        """Share of damp hoods that is to be expected of some looks."""
+        return np.asarray(expit(self.looks.odds[some] + self.looks.ways[some] @ self.at))
+
+    def fit(self) -> tuple[float, Floats]:
+        """Scatter φ, at least 1, and the covariance of what is known, fitted to all that was taken
+        in: the greatest posterior, by Newton's steps."""
+        some = slice(0, self.ends[-1] if self.ends else 0)
+        hoods, damp, ways = self.looks.hoods[some], self.looks.damp[some], self.looks.ways[some]
+        prior = np.eye(len(self.at))
+        prior[0, 0] = 1.0 / OFFSET_SD**2
+        information = prior
         for _ in range(STEPS):
-            share = expit(odds + self.offset)
-            information = float((hoods * share * (1.0 - share)).sum()) + 1.0 / OFFSET_SD**2
-            slope = float((damp - hoods * share).sum()) - self.offset / OFFSET_SD**2
-            self.offset += min(max(slope / information, -LONGEST_STEP), LONGEST_STEP)
-        share = expit(odds + self.offset)
+            share = self.share(some)
+            weight = hoods * share * (1.0 - share)
+            information = ways.T @ (weight[:, None] * ways) + prior
+            slope = ways.T @ (damp - hoods * share) - prior @ self.at
+            step = np.linalg.solve(information, slope)
+            self.at = self.at + np.clip(step, -LONGEST_STEP, LONGEST_STEP)
+        share = self.share(some)
         off, variance = damp - hoods * share, hoods * share * (1.0 - share)
         scatter = [
             float(off[a:b].sum()) ** 2 / float(variance[a:b].sum())
             for a, b in pairwise([0, *self.ends])
         ]
         phi = max(1.0, math.fsum(scatter) / max(1, len(scatter) - 1)) if scatter else 1.0
-        return phi, phi / information
+        return phi, np.asarray(phi * np.linalg.inv(information), float)
 
 
 def _first_alarm(points: Sequence[Point]) -> list[Judged]:
     """Judgements in order until the first alarm; those that the site is learnt from are zero."""
     if not points:
         return []
-    hoods, odds, damp = _numbers([one for point in points for one in point])
+    looks = _numbers([one for point in points for one in point])
     ends = np.cumsum([len(point) for point in points]).tolist()
-    learnt = _Learnt(hoods, odds, damp)
+    learnt = _Learnt(looks)
     found: list[Judged] = []
     wetter = drier = 0.0
     for number, point in enumerate(points):
         off = 0.0
-        phi, unsure = learnt.fit()
+        phi, covariance = learnt.fit()
         if number >= LEARNT:
             now = slice(ends[number - 1], ends[number])
-            share = expit(odds[now] + learnt.offset)
-            variance = float((hoods[now] * share * (1.0 - share)).sum())
-            score = float((damp[now] - hoods[now] * share).sum())
-            ratio = score / math.sqrt(phi * variance + variance**2 * unsure)
+            share = learnt.share(now)
+            weight = looks.hoods[now] * share * (1.0 - share)
+            score = float((looks.damp[now] - looks.hoods[now] * share).sum())
+            moves = weight @ looks.ways[now]
+            unsure = float(moves @ covariance @ moves)
+            ratio = score / math.sqrt(phi * float(weight.sum()) + unsure)
             off = normal_score(ratio, number - 1)
             wetter = max(0.0, wetter + off - ALLOWANCE)
             drier = max(0.0, drier - off - ALLOWANCE)
@@ -249,15 +288,14 @@ def _note(
     direction: Direction = "wetter" if alarm.wetter > LIMIT else "drier"
     since = points[began][0].day
     now = [one for point in points[began:] for one in point if one.day <= alarm.day]
-    hoods, odds, damp = _numbers(now)
     before = [one for point in points[start:began] for one in point]
-    offset = 0.0
-    if before:
-        learnt = _Learnt(*_numbers(before), ends=[len(before)])
-        learnt.fit()
-        offset = learnt.offset
-    usual = float((hoods * expit(odds + offset)).sum() / hoods.sum())
-    change = Change(since, alarm.day, direction, usual, float(damp.sum() / hoods.sum()))
+    looks = _numbers([*before, *now])
+    learnt = _Learnt(looks, [len(before)] if before else [])
+    learnt.fit()
+    then = slice(len(before), None)
+    hoods = looks.hoods[then]
+    usual = float((hoods * learnt.share(then)).sum() / hoods.sum())
+    change = Change(since, alarm.day, direction, usual, float(looks.damp[then].sum() / hoods.sum()))
     last = changes[-1] if changes else None
     if last and last.direction == direction and since - last.noticed <= SAME_WITHIN:
         changes[-1] = Change(last.since, last.noticed, direction, last.before, change.after)

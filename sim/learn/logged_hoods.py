@@ -7,19 +7,26 @@ of them on that day, with the cars that it had, is the share that is believed.
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Executor
 from datetime import date
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sim.day.engine import parallel_map
 from sim.inputs import HOODS, LogEntry, Site, Weighing
 from sim.inputs.logbook import DAMP_HOODS
-from sim.learn.drift import Looked
+from sim.learn.drift import CERTAIN, Looked
 from sim.learn.logged import logged_day, reduced_windows, rule_of
 from sim.learn.weighed_day import WeighedDay, look_at
+from sim.special import logit
+
+Floats = NDArray[np.float64]
+PATTERNS = 5
+"""Main patterns in which drawn sites differ over all looks (principal components); a guess."""
 
 
 def hoods_noted(
@@ -61,17 +68,30 @@ def believed_of(
         told: told how many days are done.
     """
     pieces = [(tuple(sites), day, seed) for day in days]
-    found: list[Looked] = []
-    for looks in parallel_map(_of_day, pieces, executor, told):
-        found += looks
-    return tuple(found)
+    items = [item for day in days for item in day.weighings]
+    found = list(parallel_map(_of_day, pieces, executor, told))
+    return looked_at(items, np.concatenate(found)) if found else ()
 
 
-def _of_day(piece: tuple[tuple[Site, ...], WeighedDay, int]) -> list[Looked]:
+def _of_day(piece: tuple[tuple[Site, ...], WeighedDay, int]) -> Floats:
     sites, day, seed = piece
     seen = [look_at(site, [day], seed, number).damp[0] for number, site in enumerate(sites)]
-    shares = np.mean(seen, axis=0).tolist()
-    return [
-        Looked(item.day, item.cars, item.damp_cars, share)
-        for item, share in zip(day.weighings, shares, strict=True)
-    ]
+    return np.array(seen).T
+
+
+def looked_at(items: Sequence[Weighing], shares: Floats) -> tuple[Looked, ...]:
+    """Looks with the mean of what drawn sites leave damp, and the main patterns in which these
+    differ.
+
+    Args:
+        shares: of damp hoods; shape (looks, sites).
+    """
+    odds = logit(np.clip(shares, CERTAIN, 1.0 - CERTAIN))
+    apart = odds - odds.mean(axis=1, keepdims=True)
+    main, sizes, _ = np.linalg.svd(apart, full_matrices=False)
+    ways = (main * sizes)[:, :PATTERNS] / math.sqrt(shares.shape[1])
+    rows = zip(items, shares.mean(axis=1).tolist(), ways.tolist(), strict=True)
+    return tuple(
+        Looked(item.day, item.cars, item.damp_cars, share, tuple(differs))
+        for item, share, differs in rows
+    )

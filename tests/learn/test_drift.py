@@ -10,13 +10,14 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from scipy.special import ndtri
+from scipy.special import expit, logit, ndtri
 from scipy.stats import norm, t
 
 from sim.day.blocks import sobol_points
 from sim.day.drawn import draw_site, uncertain
 from sim.inputs import HOODS, Site, Weighing
 from sim.learn.drift import LEARNT, Looked, find_changes, normal_score, run_length
+from sim.learn.logged_hoods import looked_at
 from sim.learn.weighed_day import WeighedDay, look_at
 from tests.day.sites import conditions
 from tests.remembering import kept
@@ -229,3 +230,35 @@ def test_a_chart_that_is_too_eager_is_found_out() -> None:
         if sums > 2.0:
             sums, alarms = 0.0, alarms + 1
     assert 4_000 / alarms < 370
+
+
+def test_a_season_in_which_likely_sites_differ_is_no_change() -> None:
+    """Sites as they might be differ in a season by one in log odds; the site lies there by one.
+    Told how they differ, the chart learns it; told nothing of it, it takes the season for a
+    change. A change of the same size that no likely site has is found either way."""
+    usual, season = 0.2, float(expit(logit(0.2) + 1.0))
+    is_season = [n // 40 % 2 == 1 for n in range(160)]
+    log = steady(160, lambda n: season if is_season[n] else usual)
+    told = [
+        replace(one, differs=(1.0 if here else 0.0,))
+        for one, here in zip(log, is_season, strict=True)
+    ]
+    assert find_changes(log).changes
+    assert find_changes(told).changes == ()
+    other = [replace(one, differs=(0.0,)) for one in log]
+    assert find_changes(other).changes == find_changes(log).changes
+
+
+def test_patterns_are_those_in_which_sites_differ() -> None:
+    """Four sites that differ in one way alone: it comes back as one pattern of that size, the rest
+    as nothing, and the mean is that of their shares."""
+    way = np.linspace(-1.0, 1.0, 12)
+    lies = np.array([-1.5, -0.5, 0.5, 1.5])
+    shares = expit(logit(0.3) + way[:, None] * lies)
+    items = [Weighing(HOODS, FIRST, 0.0, 0.0, 0.0, cars=20, damp_cars=n) for n in range(12)]
+    found = looked_at(items, shares)
+    assert [one.damp for one in found] == list(range(12))
+    assert [one.believed for one in found] == pytest.approx(shares.mean(axis=1).tolist())
+    differs = np.array([one.differs for one in found])
+    assert np.abs(differs[:, 0]) == pytest.approx(np.abs(way) * lies.std())
+    assert np.abs(differs[:, 1:]).max() < 1e-9
