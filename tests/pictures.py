@@ -77,20 +77,6 @@ def take(browser: Browser, url: str, picture: Picture, folder: Path) -> int:
     return len(raw)
 
 
-def note_a_morning(browser: Browser, url: str) -> None:
-    """Notes cars and damp hoods of the day as a phone does, so that there is something to go by."""
-    with browser.new_context(base_url=url, viewport={"width": 390, "height": 844}) as context:
-        page = context.new_page()
-        page.goto(f"{DEMO}/logbook?kind=cars")
-        cars = page.locator("#kind-cars")
-        cars.get_by_label("Cars so far").fill("41")
-        cars.get_by_role("button", name="Store").click()
-        page.locator(".done").wait_for()
-        page.goto(f"{DEMO}/logbook?kind=damp")
-        page.locator("#kind-damp").get_by_role("button", name="1", exact=True).click()
-        page.locator(".done").wait_for()
-
-
 def main() -> int:
     """Takes all of them; exit code 1 where one is too large or there is no browser."""
     path = chromium.find()
@@ -105,7 +91,6 @@ def main() -> int:
         prepare_demo(data, planning.FIRST_REPLICATIONS, BUSY)
         with serve(data, BUSY) as served, sync_playwright() as playwright:
             browser = playwright.chromium.launch(executable_path=path, args=list(chromium.FLAGS))
-            note_a_morning(browser, served.url)
             for picture in PICTURES:
                 size = take(browser, served.url, picture, FOLDER)
                 too_large = too_large or size > MOST_BYTES
