@@ -160,9 +160,9 @@ def test_what_is_kept_is_sent_with_no_page_open(here: Wash, phone: Get) -> None:
 
 
 def test_the_opening_check_is_done_without_network(here: Wash, phone: Get) -> None:
-    """Only the logbook was opened with network, twice. The checks open without it; one is not fine, with
-    words, one is fine at a press, the rest at one press: what is kept stands there no longer, and
-    all eight are entries once there is network."""
+    """Only the logbook was opened with network, twice. The checks open without it; one is not
+    fine, with words, one is fine at a press, the rest at one press: what is kept stands there no
+    longer, and all eight are entries once there is network."""
     page = opened_once(phone("exit"))
     keep_page(page, CHECKS)
     page.reload()  # right after it was installed Chromium does not always ask the other worker
