@@ -87,6 +87,7 @@ ANSWERS = (
     "sim.decide.cloth.answer", "sim.decide.staff.answer", "sim.decide.stops.answer",
     "sim.decide.now.answer", "sim.learn.answer", "sim.learn.happened", "sim.learn.drift",
     "sim.day.watched",
+    "sim.learn.forecast.answer",
 )  # fmt: skip
 """Types of answers: what `sim` found out is the very thing that is stored, worded and shown."""
 
@@ -134,6 +135,8 @@ ROOMS: dict[str, tuple[str, ...]] = {
         "sim.day", "sim.physics", "sim.inputs", "sim.units", "sim.errors", "sim.special",
         "numpy", "scipy",
     ),
+    # Public holidays come from a library's tables.
+    "sim.learn.forecast.calendar": ("holidays",),
     "app": (),
     "app.loading": (),
     "app.settings": ("pydantic", "pydantic_core", "pydantic_settings"),
@@ -220,6 +223,7 @@ ONE_HOME: dict[str, str | tuple[str, ...]] = {
     "argon2": "app.access.passwords",
     "pyotp": "app.access.one_time",
     "webauthn": "app.access.passkeys",
+    "holidays": "sim.learn.forecast.calendar",
     "pydantic_settings": SETTINGS,
 }
 """Libraries that one room alone, or the rooms named, may import."""

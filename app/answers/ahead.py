@@ -30,6 +30,7 @@ COMING = "The coming 14 days."
 CLOTH = "The cloth on the wheel, as of today."
 THIS_WEEK, NEXT_WEEK = "The people of this week.", "The people of next week."
 MEASURED = "What was measured, which every other answer rests on."
+COUNTS = "What all counts together tell of the coming days, which plans may rest on."
 MEASURES = "What measurements tell and what they are worth on the busiest of the coming days."
 SEASON = "The season, which takes longest."
 CHANGED = "What has changed, by the hoods of the log."
@@ -85,10 +86,10 @@ def is_first(row: _Row) -> bool:
 
 
 def wanted(desk: Desk, today: date) -> Iterator[Wanted]:
-    """What is worth having of a site, in order: something to read on each page as of today; its
-    measurements, on which all else rests; these pages by them; tomorrow; the busiest of the coming
-    days; people of this and next week and their rosters; what measurements tell; what has
-    changed; the season."""
+    """What is worth having of a site, in order: something to read on each page as of today; what
+    was measured and what its counts tell, on which all else rests; these pages by them; tomorrow;
+    the busiest of the coming days; people of this and next week and their rosters; what
+    measurements tell; what has changed; the season."""
     tomorrow = today + timedelta(days=1)
     pages = (
         *(Wanted(kind, today, TODAY, turn) for kind, turn in zip(OF_A_DAY, (1, 2, 2), strict=True)),
@@ -99,6 +100,7 @@ def wanted(desk: Desk, today: date) -> Iterator[Wanted]:
     yield from (replace(page, turn=SOMETHING) for page in pages)
     if desk.site.data.weighings:
         yield Wanted(ALONE, max(one.day for one in desk.site.data.weighings), MEASURED, 1)
+    yield Wanted("arrivals", today, COUNTS, 1)
     yield from pages
     yield from (Wanted(kind, tomorrow, TOMORROW, 5) for kind in OF_A_DAY)
     busy = busiest(desk, tomorrow)

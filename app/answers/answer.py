@@ -18,6 +18,8 @@ from importlib.metadata import version
 from typing import Generic, TypeVar, cast
 
 from app.answers.coming_days import Look
+from app.answers.learnt import SCHEMA as ARRIVALS
+from app.answers.learnt import ArrivalsAsked, arrivals_asked, used
 from app.answers.serial import read
 from app.answers.studies.runner import Job, Progress, Report, Runner
 from app.answers.studies.stages import PARTS, Stage
@@ -55,6 +57,11 @@ def answer_key(schema: str, *asked: object) -> str:
     """
     content = encode([schema, MODEL, libraries(), *asked])
     return hashlib.sha256(content.encode()).hexdigest()[:32]
+
+
+def arrivals_key(asked: ArrivalsAsked) -> str:
+    """Names what a site's counts tell, whenever they are asked; empty where they are too few."""
+    return answer_key(ARRIVALS, *asked.content) if asked.content else ""
 
 
 def nothing_against(_asked: object) -> tuple[InputProblem, ...]:
@@ -214,9 +221,21 @@ class Desk:
         self._logs: dict[date, tuple[LogEntry, ...]] = {}
 
     @cached_property
-    def data(self) -> SiteData:
-        """The site with its past."""
+    def counted(self) -> SiteData:
+        """The site with its past, and nothing learnt of that."""
         return self.past.data(self.session, self.site)
+
+    @cached_property
+    def data(self) -> SiteData:
+        """The site with its past and, where all counts together were found to tell coming days
+        better than like days, with what they tell."""
+        if self.counted.stands_on is not None:  # its story tells its days
+            return self.counted
+        key = arrivals_key(arrivals_asked(self.past, self.counted, date.min))
+        found = store.find_results(self.session, [key]) if key else {}
+        if key not in found:
+            return self.counted
+        return self.past.with_forecast(self.counted, used(found[key].text))
 
     def rests_on(self, *parts: str) -> str:
         """Names inputs and some parts of the site, such as ``history``, that an answer rests on:

@@ -13,6 +13,7 @@ from collections.abc import Callable
 from dataclasses import asdict, dataclass, replace
 from functools import partial
 
+from app.answers.answer import Desk
 from app.answers.planning import DayInputs, question_key
 from app.answers.studies.runner import Runner
 from app.db.session import Database
@@ -229,7 +230,7 @@ def day_as_changed(
 ) -> ExpectedDay:
     """The day of a plan with something else expected of it; raises InputError if nothing can be."""
     with database.session() as session:
-        data = runner.past.data(session, stored)
+        data = Desk(session, stored, runner).data
     return runner.past.look(data, plan.day, override)
 
 

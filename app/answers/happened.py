@@ -88,6 +88,7 @@ def before(data: SiteData, day: date) -> SiteData:
     past = data.history
     return replace(
         data,
+        forecast=None,  # it knows of what was counted later
         history=replace(
             past,
             counts=tuple(row for row in past.counts if row.day < day),

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import cast
 
 from app.answers.answer import Desk, Kind
+from app.answers.arrivals import ARRIVALS
 from app.answers.beliefs import BELIEF
 from app.answers.cloth import CLOTH
 from app.answers.coming_plans import COMING
@@ -29,7 +30,7 @@ KINDS = {
     kind.name: cast("Kind[object, object]", kind)
     for kind in (
         PLAN, MAPS, SWITCH, CLOTH, SEASON, TOGETHER, COMING, STAFF, ROSTER, FILE, BELIEF, EFFECT,
-        WORTH, STOPS, AFTERWARDS, DRIFT,
+        WORTH, STOPS, AFTERWARDS, DRIFT, ARRIVALS,
     )
 }  # fmt: skip
 """Every kind by the name that a study has in the database."""

@@ -94,6 +94,6 @@ def with_best(view: MapView, name: str) -> tuple[Scenario, ...] | None:
 def busiest_day(database: Database, stored: StoredSite, today: date, runner: Runner) -> date:
     """The busiest of the coming 14 days; tomorrow where nothing is expected of any."""
     with database.session() as session:
-        data = runner.past.data(session, stored)
+        data = Desk(session, stored, runner).data
     days = coming_days(data, today + timedelta(days=1), look=runner.past.look)
     return max(days, key=lambda day: day.cars).day

@@ -10,6 +10,7 @@ from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 from starlette.datastructures import UploadFile
 
+from app.answers.arrivals import ARRIVALS
 from app.answers.file_study import FileView, begin_reading, drop_file, open_file
 from app.catalogue import WEEKDAYS, _, say
 from app.files import uploads
@@ -54,6 +55,7 @@ from app.sites.reading import (
     weather_days,
 )
 from app.words.counts import counted_hours
+from app.words.expected import ExpectedWords, expected_words
 from sim.errors import InputError, InputProblem
 from sim.inputs import COUNTS_OF, TOTAL, TYPED, DayNote
 from sim.units import UNITS, format_number
@@ -77,6 +79,7 @@ class CountsPage:
             counted. file_faults: what is wrong with the file sent. pasted: lines in its place.
         known: shapes of export that are read without a question.
         marks: fields of the form that marks a day.
+        expected: what is told of the coming days; None where there are no counts.
     """
 
     site: StoredSite
@@ -95,6 +98,7 @@ class CountsPage:
     pasted: str
     known: tuple[KnownExport, ...]
     marks: tuple[FieldView, ...]
+    expected: ExpectedWords | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -478,6 +482,8 @@ def _page(
     status: int = 200,
 ) -> Response:
     """The page; `problems` and `typed` are of a form that could not be stored."""
+    today = web.today(site)
+    arrivals = web.begun(site, ARRIVALS, today)
     history = history_of(web.database, site.id)
     counted = site.data.history.counted
     shown = replace(history, counts=()) if counted == TYPED else history
@@ -515,5 +521,6 @@ def _page(
             one for one in exports_of(web.database, site.id) if not one.shape.startswith(SHAPE)
         ),
         marks=_marks(typed, faults),
+        expected=expected_words(arrivals, today) if past.count_days else None,
     )  # fmt: skip
     return render(request, "counts/counts.html", page, current="counts", site=site, status=status)

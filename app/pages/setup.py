@@ -11,6 +11,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 from starlette.datastructures import FormData
 
+from app.answers.answer import Desk
 from app.answers.coming_days import coming_days
 from app.catalogue import WEEKDAYS, _
 from app.charts.by_hour import typed_chart
@@ -313,7 +314,7 @@ def _next_busy_day(web: Web, slug: str) -> str:
     if site is None:
         raise LookupError(slug)
     with web.database.session() as session:
-        data = web.runner.past.data(session, site)
+        data = Desk(session, site, web.runner).data
     tomorrow = web.today(site) + timedelta(days=1)
     for weeks in range(0, 52, WEEKS):
         days = coming_days(data, tomorrow + timedelta(weeks=weeks), 7 * WEEKS, web.runner.past.look)

@@ -17,7 +17,7 @@ from app.db.session import CannotOpen, Database, Session
 from app.db.store import Change, KnownExport, Phone, SiteLine, StoredPlan, StoredSite
 from app.sites.changes import Gate, Outcome, Stale, label_of
 from sim.errors import InputError, InputProblem, nearest
-from sim.inputs import History, HourCount, HourWeather, LogEntry, Site, SiteData
+from sim.inputs import Forecast, History, HourCount, HourWeather, LogEntry, Site, SiteData
 from sim.learn.expected_day import ExpectedDay, Override, expected_day, past_of
 from sim.learn.full_hours import capacity_notes
 from sim.learn.like_days import LikeDays
@@ -243,9 +243,16 @@ class Past:
         @lru_cache(self.KEPT)
         def digest(same: _Same, parts: tuple[str, ...]) -> str:
             held = [(part, getattr(same.data, part)) for part in parts]
+            if "history" in parts and same.data.forecast is not None:
+                held.append(("forecast", same.data.forecast))  # days follow from both
             return hashlib.sha256(repr(held).encode()).hexdigest()[:32]
 
+        @lru_cache(self.KEPT)
+        def with_forecast(same: _Same, forecast: Forecast) -> SiteData:
+            return replace(same.data, forecast=forecast)
+
         self._site, self._data, self._look, self._digest = site, data, look, digest
+        self._with_forecast = with_forecast
 
     def site(self, session: Session, slug: str) -> StoredSite | None:
         """The site at an address, from memory if this version of it was read before; None if
@@ -259,6 +266,10 @@ class Past:
         """The site with its past, from memory if this version of it was read before."""
         read = _Version(stored.id, stored.version, lambda: with_history(session, stored))
         return self._data(read)
+
+    def with_forecast(self, data: SiteData, forecast: Forecast | None) -> SiteData:
+        """The same site with what its counts were found to tell: the very same data each time."""
+        return data if forecast is None else self._with_forecast(_Same(data), forecast)
 
     def digest(self, data: SiteData, parts: tuple[str, ...]) -> str:
         """Names what some parts of a site hold, such as ``history``: the same where they are."""

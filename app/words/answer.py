@@ -32,7 +32,7 @@ from sim.decide.answer import (
     Standing,
     Widener,
 )
-from sim.inputs import INPUTS, LEVEL, MISFIT, TELL
+from sim.inputs import INPUTS, LEVEL, MISFIT, TELL, TOGETHER
 from sim.units import MINUS, NBSP
 
 SOURCES = {
@@ -477,6 +477,8 @@ def _label(name: str, like_days: int | None) -> str:
         return _(INPUTS[name].label)
     if like_days is None:
         return _("Cars expected")
+    if like_days == TOGETHER:
+        return _("Cars expected: by all counts together")
     if not like_days:
         return _("Cars expected: as typed, not counted")
     if like_days == 1:

@@ -53,6 +53,7 @@ from sim.inputs.entry import (
     fewer,
     value_at,
 )
+from sim.inputs.forecast import Effect, Forecast, ForecastDay
 from sim.inputs.history import (
     COUNTED,
     COUNTS,
@@ -96,6 +97,7 @@ from sim.inputs.site import (
     INPUTS,
     LEVEL,
     MOST_SCENARIOS,
+    TOGETHER,
     Conditions,
     DemandSpread,
     Group,
@@ -108,7 +110,7 @@ from sim.inputs.site import (
 __all__ = [
     "ACCIDENT", "AFTERNOON", "AGENT_FILM", "BY_THE_DAY", "CALL_BACK", "CARS_LOOKED_AT", "CHECKS",
     "CLASS_INPUTS", "CLOTH_EVENTS", "COUNTED", "COUNTS", "COUNTS_OF", "DAMP", "DAYS", "DAY_KINDS",
-    "DEFAULT_CLASSES", "EFFORT", "EVENTS",
+    "DEFAULT_CLASSES", "EFFORT", "EVENTS", "TOGETHER",
     "FIRST", "FOLLOWS", "GROUPS", "GROUP_INPUTS", "GROUP_OF", "HOODS", "HOODS_COUNTED", "INPUTS",
     "INSPECTED", "KEPT", "LAUNDERED", "LET_PASS", "LEVEL", "LISTS", "LONGEST_LIST", "LOG", "LONGEST_WORDS",
     "MEASURED", "MISFIT", "MOST_SCENARIOS", "NOTED", "ON_A_SCALE", "PAST", "PEOPLE", "PLANNED", "PUT_ON",
@@ -116,7 +118,7 @@ __all__ = [
     "TELL", "TOTAL", "TOWEL", "TYPED",
     "WEATHER", "WEIGHED", "WEIGHINGS", "WORN", "ZONES", "AnyRows", "Away", "Cell", "CheckItem",
     "ClassNumbers", "ClothBook", "ClothEvent", "ClothSet", "Conditions", "DayNote",
-    "DemandSpread", "Entry", "Group", "History", "HourCount", "HourWeather", "HoursLimits", "LogEntry",
+    "DemandSpread", "Effect", "Entry", "Forecast", "ForecastDay", "Group", "History", "HourCount", "HourWeather", "HoursLimits", "LogEntry",
     "Person", "PlannedShift", "Prior", "Rows", "Scenario", "Site", "SiteData", "StaffBook",
     "Steps", "Times", "Value", "VehicleClass", "Weighing", "all_told",
     "between_times", "fewer", "has_second_cloth", "unknown_input", "value_at",

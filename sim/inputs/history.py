@@ -7,6 +7,7 @@ from datetime import date
 from typing import Any
 
 from sim.inputs.cloth_book import EVENTS, SETS, WEIGHED, ClothBook, Weighing
+from sim.inputs.forecast import Forecast
 from sim.inputs.logbook import CHECKS, DEFAULT_CHECKS, LOG, CheckItem, LogEntry
 from sim.inputs.roster import PEOPLE, SHIFTS, StaffBook
 from sim.inputs.rows import Amount, AnyRows, Day, Rows, Whole, Word, cell
@@ -102,6 +103,8 @@ class SiteData:
             grows by the minute and no answer rests on all of it.
         stands_on: the day that it always is at an invented site, which so looks the same whenever
             it is opened; None at a real one, where the clock tells.
+        forecast: of the days after its counts, where that was found to tell them better than like
+            days; it follows from the rest and is no part of a folder.
     """
 
     site: Site
@@ -114,6 +117,7 @@ class SiteData:
     checks: tuple[CheckItem, ...] = ()
     log: tuple[LogEntry, ...] = ()
     stands_on: date | None = None
+    forecast: Forecast | None = None
 
     @property
     def check_list(self) -> tuple[CheckItem, ...]:

@@ -146,6 +146,10 @@ LEVEL = "cars_expected"
 """What the level of demand is called where inputs are named that widen an answer."""
 
 
+TOGETHER = -1
+"""What stands for the number of like days where all counts together tell what is expected."""
+
+
 @dataclass(frozen=True, slots=True)
 class DemandSpread:
     """How far the cars of a day come out from what is expected of it.
@@ -160,7 +164,8 @@ class DemandSpread:
         level_cv: of the truth about what is expected, all hours alike; not luck but what is not
             known, and the same on every such day.
         days: whole days of counts that it rests on, 0 for none.
-        like_days: days whose mean is expected, 0 where nothing says.
+        like_days: days whose mean is expected, 0 where nothing says, `TOGETHER` where all counts
+            together do.
     """
 
     day_cv: float | None = None

@@ -6,12 +6,14 @@ import math
 import re
 from collections import defaultdict
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from sim.errors import InputError, InputProblem, Sentence
 from sim.inputs import Conditions, DemandSpread, SiteData
 from sim.inputs.climate import CLIMATES, MONTHS, Climate
 from sim.inputs.history import HourWeather
+from sim.learn.forecast.ahead import SaidWeather, day_ahead
+from sim.learn.forecast.terms import days_weather
 from sim.learn.like_days import (
     LikeDays,
     SpreadGuess,
@@ -213,9 +215,10 @@ def expected_day(
 ) -> ExpectedDay:
     """The day that the site's counts and weather, and what was typed over them, lead to expect.
 
-    Cars: `sim.learn.like_days.day_counts`; a typed ± % scales every hour, typed rain scales them
-    by what rain did in the file. Air: `sim.learn.expected_day.day_air`. Hours that are not open
-    bring no cars. A day has its 24 clock hours even when clocks change that night.
+    Cars: `sim.learn.like_days.day_counts`, or the data's forecast where it has one of the day; a
+    typed ± % scales every hour, typed rain scales them by what rain did in the file. Air:
+    `sim.learn.expected_day.day_air`. Hours that are not open bring no cars. A day has its 24 clock
+    hours even when clocks change that night.
 
     Args:
         past: `past_of` the data, to spare making it anew.
@@ -236,7 +239,12 @@ def expected_day(
     air = day_air(data.history.weather, day, hours, override, data.site.climate)
     if past is not None and not is_closed:
         rain = None if override.rain_mm is None else override.rain_mm > 0.0
-        counts = day_counts(past, day, rain, guess)
+        told = None if data.forecast is None else data.forecast.of(day)
+        if data.forecast is None or told is None:
+            counts = day_counts(past, day, rain, guess)
+        else:
+            said = _said(data.history.weather, day, hours, override)
+            counts = day_ahead(data.forecast, told, said, guess)
     notes: list[InputProblem] = []
     cars: tuple[float, ...] = (0.0,) * 24
     spread = DemandSpread()
@@ -287,6 +295,23 @@ def _closed_because(note: str | None, is_marked: bool) -> Sentence:
     if not note:
         return Sentence("Closed: this is marked as a closed day.")
     return Sentence("Closed: this is marked as a closed day (“{note}”).", {"note": note})
+
+
+def _said(
+    weather: tuple[HourWeather, ...], day: date, hours: tuple[int, ...], override: Override
+) -> SaidWeather:
+    """What is said of the weather of a day after the counts: what was typed, else what the file
+    has, as somebody brought it in."""
+    before = day - timedelta(days=1)
+    known = days_weather([row for row in weather if row.day in (before, day)], hours)
+    own, last = known.get(day), known.get(before)
+    rain = None if own is None else own.is_wet
+    high = None if own is None else own.high_c
+    return SaidWeather(
+        rain if override.rain_mm is None else override.rain_mm > 0.0,
+        high if override.highest_temp_c is None else override.highest_temp_c,
+        None if last is None else last.is_wet,
+    )
 
 
 # ---- its air -------------------------------------------------------------------------------------

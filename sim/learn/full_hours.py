@@ -40,7 +40,7 @@ class FullHours:
 def full_hours(site: Site, history: History) -> FullHours:
     """Hours counted at what the belt carries, or above. Cars that arrived may be more at any time,
     and hours that somebody guessed say nothing."""
-    capacity = _capacity(site)
+    capacity = capacity_by_hour(site)
     most = max(capacity)
     if history.counted != "washed":
         return FullHours(most, (), ())
@@ -63,7 +63,7 @@ def full_hours(site: Site, history: History) -> FullHours:
     return FullHours(most, tuple(sorted(above, key=lambda row: (-row.cars, row))), full)
 
 
-def _capacity(site: Site) -> list[float]:
+def capacity_by_hour(site: Site) -> list[float]:
     """Cars that the belt carries in each clock hour, by the fastest that it runs in it; of an hour
     that is open in part by that part, of a closed one as if it were open."""
     line = site.line

@@ -20,6 +20,7 @@ from sim.errors import InputError, InputProblem, Sentence
 from sim.inputs import DemandSpread
 from sim.inputs.history import TOTAL, TYPED, History
 from sim.inputs.line import Line
+from sim.inputs.site import TOGETHER
 from sim.units import NBSP
 
 WEEKDAYS = ("Mondays", "Tuesdays", "Wednesdays", "Thursdays", "Fridays", "Saturdays", "Sundays")
@@ -497,8 +498,11 @@ def told_spread(spread: DemandSpread, guess: SpreadGuess) -> tuple[Sentence, Sen
             "Days like this differ by about {days} ({source}), hours given the day by {hours} "
             "({other})."
         )
+    level = {"level": _percent(spread.level_cv)}
+    if spread.like_days == TOGETHER:
+        all_counts = "What all counts together lead to expect is itself uncertain by {level}."
+        return Sentence(sentence, told), Sentence(all_counts, level)
     if not spread.like_days:
-        level = {"level": _percent(spread.level_cv)}
         typed = Sentence("What was typed is itself uncertain by {level}, a guess.", level)
         return Sentence(sentence, told), typed
     mean = Sentence(

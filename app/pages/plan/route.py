@@ -123,7 +123,7 @@ def choose(request: Request, site: SiteDep, web: WebDep, day: str = "") -> Respo
     message = no_date_words(typed) if typed else ""
     past, today = web.runner.past, web.today(site)
     with web.database.session() as session:
-        data = past.data(session, site)
+        data = Desk(session, site, web.runner).data
     days = coming_days(data, today, look=past.look)
     demo = [(_(name), _(line), one) for name, line, one in demo_highlights(data, past.look)]
     shown = {one.day for _name, _line, one in demo}

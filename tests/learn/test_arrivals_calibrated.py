@@ -1,0 +1,56 @@
+"""What counts leave of a site's arrivals is neither too sure nor too vague."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from sim.learn.forecast.fit import fit
+from sim.learn.forecast.likelihood import Counted
+from tests.learn.arrivals_sbc import bare_terms, drawn_counts, drawn_site, least_p, ranks
+from tests.seeds import generator
+
+FITS, PLANTED = 100, 60
+
+
+def test_ranks_of_true_values_are_uniform() -> None:
+    """Of sites drawn from the guesses each term, each spread and what is expected two weeks ahead
+    has its rank anywhere alike: 20 bins, chi-square, p > 0.01 after Holm."""
+    found = ranks(generator("arrivals calibrated"), FITS)
+    p = least_p(found)
+    assert p > 0.01
+
+
+def test_a_wrong_account_of_full_hours_is_found() -> None:
+    """Full hours taken for what came, instead of for the least: the same test fails."""
+
+    def as_if_all_came(counted: Counted) -> Counted:
+        return replace(counted, full=np.zeros_like(counted.full))
+
+    p = least_p(ranks(generator("wrong likelihood"), PLANTED, as_if_all_came))
+    assert p < 0.01
+
+
+def test_draws_half_as_wide_are_found() -> None:
+    """Draws half as far from the middle: the same test fails."""
+    p = least_p(ranks(generator("half width"), PLANTED, width=0.5))
+    assert p < 0.01
+
+
+def test_without_counts_the_guesses_are_left() -> None:
+    """Where no hour was counted, terms and spreads are what was guessed, to half a percent of a
+    guess's width."""
+    rng = generator("no counts")
+    terms = bare_terms(rng)
+    counted = drawn_counts(rng, terms, drawn_site(rng, terms))
+    nothing = replace(counted, seen=np.zeros_like(counted.seen))
+    found = fit(nothing, terms.layout, terms.guesses)
+    guesses = terms.guesses
+    assert found.terms == pytest.approx(guesses.middle, abs=0.005)
+    assert np.log(found.spreads / guesses.spreads) == pytest.approx(0.0, abs=0.005)
+    assert np.sqrt(np.diag(found.log_cov)) == pytest.approx(guesses.spread_sd, rel=0.005)
+    covariance = np.linalg.inv(found.factor.T @ found.factor)
+    sd = np.where(guesses.moving, guesses.sd * found.spreads[2], guesses.sd)
+    assert np.sqrt(np.diag(covariance)) == pytest.approx(sd, rel=0.005)
