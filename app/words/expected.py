@@ -121,10 +121,10 @@ def _notes(found: Arrivals) -> tuple[str, ...]:
     if forecast.wet_days:
         notes.append(
             _n(
-                "Of what rain does 1 wet day tells: {wet} times the cars of a dry day; {after} "
+                "1 wet day tells what rain does: {wet} times the cars of a dry day; {after} times "
+                "on a dry day after rain.",
+                "{count} wet days tell what rain does: {wet} times the cars of a dry day; {after} "
                 "times on a dry day after rain.",
-                "Of what rain does {count} wet days tell: {wet} times the cars of a dry day; "
-                "{after} times on a dry day after rain.",
                 forecast.wet_days,
                 wet=f"{forecast.wet.factor:.2f}",
                 after=f"{forecast.after_rain.factor:.2f}",
