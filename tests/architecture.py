@@ -146,7 +146,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "app.certificates": ("app.settings", "cryptography"),
     # Who may do what, and the ways in: worked out without web, disk or clock.
     "app.access": ("argon2", "pyotp", "webauthn"),
-    "app.db": ("sim.inputs", "sqlalchemy", "alembic"),
+    "app.db": ("sim.inputs", "sim.errors", "sqlalchemy", "alembic"),
     "app.files": ("app.catalogue", "sim"),
     "app.files.sheets": ("app.files", "openpyxl"),
     "app.books": ("app.files", "app.catalogue", "sim"),

@@ -50,7 +50,9 @@ def verify(parsed: argparse.Namespace, settings: Settings, console: Console) -> 
     _tell(console, found)
     if found.held_at is not None:
         said = _(
-            "It ended with {value} at {at} UTC.", value=against, at=f"{found.held_at:%F %H:%M}"
+            "It ended with {value} at {at} UTC.",
+            value=parsed.against,
+            at=f"{found.held_at:%F %H:%M}",
         )
         console.print(said, soft_wrap=True)
 

@@ -272,7 +272,7 @@ def _parser() -> argparse.ArgumentParser:
         "verify",
         "verify",
         "Follow the history of every change and say whether any of it was altered.",
-        "verify", "verify --against '1a2b 3c4d 5e6f 7081'",
+        "verify", "verify --against '1234 5678 9012 3456 7890'",
     )  # fmt: skip
     followed.add_argument("file", metavar="FILE", nargs="?", help="a backup, in place of it")
     followed.add_argument(

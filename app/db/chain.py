@@ -19,15 +19,17 @@ from sqlalchemy import Text, func, select, text, type_coerce
 from sqlalchemy.orm import Session
 
 from app.db.tables import ROWS, ChangeRow, encode
+from sim.errors import quoted
 from sim.inputs import LOG, LogEntry
 
 CELLS = ("at", "person_id", "site_id", "what", "field", "old", "new", "version", "request_key")
 """Columns of the history that a link is made of."""
 BEGIN = "0" * 64
 """What stands before the first link."""
-SHOWN = 16
-"""Letters of a link that are printed: 64 bits, which nobody finds another history for by chance."""
-LETTERS = re.compile(r"[0-9a-f]{16,64}")
+SHOWN, DIGITS = 16, 20
+"""Letters of a link that are printed, as a number of so many digits: 64 bits, which nobody finds
+another history for by chance, and which can be read out."""
+WHOLE, PRINTED = re.compile(r"[0-9a-f]{64}"), re.compile(r"[0-9]{20}")
 AT_ONCE = 2_000
 """Rows that are read at once while a chain is followed."""
 
@@ -91,30 +93,33 @@ def last_link(session: Session) -> str:
 
 
 def shown(chain: str) -> str:
-    """A link as it is printed: its first letters in fours."""
-    return " ".join(chain[at : at + 4] for at in range(0, SHOWN, 4))
+    """A link as it is printed: twenty digits in fours."""
+    number = f"{int(chain[:SHOWN], 16):0{DIGITS}d}"
+    return " ".join(number[at : at + 4] for at in range(0, DIGITS, 4))
 
 
 def typed(value: str) -> str:
-    """A link, or its beginning, as somebody typed it off a sheet.
+    """A link, or its beginning, as somebody typed it off a sheet or took it from a command.
 
     Raises:
         ValueError: with what is wrong, if it can't be one.
     """
     letters = "".join(value.split()).lower()
-    if not LETTERS.fullmatch(letters):
-        raise ValueError(
-            f"“{value}” is no value of the history: give the 16 letters and digits of a sheet, "
-            "0 to 9 and a to f, or all 64."
-        )
-    return letters
+    if WHOLE.fullmatch(letters):
+        return letters
+    if PRINTED.fullmatch(letters) and int(letters) < 16**SHOWN:
+        return f"{int(letters):0{SHOWN}x}"
+    raise ValueError(
+        f"“{quoted(value)}” is no value of the history: give the 20 digits of a sheet, or all 64 "
+        "letters and digits that a command told."
+    )
 
 
 def verify(session: Session, against: str = "") -> Verified:
     """Follow the chain from its first row to its last, and look at the file itself.
 
     Args:
-        against: a link, or its first `SHOWN` letters or more, that the history once ended with.
+        against: a link, or its first `SHOWN` letters, that the history once ended with.
     """
     breaks: list[Break] = []
     for (said,) in session.execute(text("PRAGMA integrity_check")):

@@ -530,6 +530,14 @@ def input_history(session: Session, site_id: int, limit: int = 100) -> tuple[Cha
     return _changes(session, _of_site(site_id), limit)
 
 
+def get_change(session: Session, site_id: int, change_id: int) -> Change:
+    """A change to a site; raises LookupError where it has none of that number."""
+    found = _changes(session, [ChangeRow.site_id == site_id, ChangeRow.id == change_id])
+    if not found:
+        raise LookupError(f"site {site_id} has no change {change_id}")
+    return found[0]
+
+
 def log_changes(
     session: Session, site_id: int, keys: Collection[str] | None = None
 ) -> tuple[Change, ...]:

@@ -5,11 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from typing import TypedDict, cast
 
 from app.catalogue import _, short_date
 from app.sites.differences import PlanChange
+from app.sites.put_back import may_put_back
 from app.sites.reading import Change
 from app.sites.rule_forms import words_of
 from app.words.cloth import reason_words
@@ -55,17 +56,21 @@ _DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
 
 @dataclass(frozen=True, slots=True)
 class HistoryRow:
-    """One change: when, who, what, from, to."""
+    """One change: when, who, what, from, to; `number` of one whose row can be put back, else 0."""
 
     when: str
     who: str
     what: str
     old: str
     new: str
+    number: int
 
 
-def history_row(change: Change, timezone: str, system: str) -> HistoryRow:
-    """A change in the reader's units, on the site's clock."""
+def history_row(
+    change: Change, timezone: str, system: str, now: datetime | None = None
+) -> HistoryRow:
+    """A change in the reader's units, on the site's clock; with the moment it is told whether what
+    it took away can be put back."""
     row = INPUTS.get(change.field)
     rows: AnyRows
     if row is not None:
@@ -89,7 +94,8 @@ def history_row(change: Change, timezone: str, system: str) -> HistoryRow:
     else:
         label = _(FIELD_NAMES.get(change.field, change.field or change.what))
         old, new = _part(change.what, change.old), _part(change.what, change.new)
-    return HistoryRow(moment(change.at, timezone), change.person, label, old, new)
+    number = change.id if now is not None and may_put_back(change, now) else 0
+    return HistoryRow(moment(change.at, timezone), change.person, label, old, new, number)
 
 
 def plan_words(change: PlanChange, system: str) -> str:

@@ -50,6 +50,7 @@ from sim.inputs import (
     Value,
     VehicleClass,
 )
+from sim.units import whole_number
 
 router = APIRouter()
 HISTORY_ROWS = 60
@@ -298,7 +299,7 @@ def _page(
             for group in GROUPS
         ),
         vehicles=_vehicles(data.site, system, back, faults),
-        history=tuple(history_row(c, data.site.timezone, system) for c in changes),
+        history=tuple(history_row(c, data.site.timezone, system, web.now()) for c in changes),
     )
     return render(request, "site/site.html", page, current="site", site=stored, status=status)
 
@@ -453,6 +454,31 @@ def store_vehicles(request: Request, site: SiteDep, web: WebDep, form: FormDep) 
         "values": {}, "vehicles": held.entered, "reference_class": held.reference,
     }  # fmt: skip
     return _store(request, web, site, form, back, change)
+
+
+@router.post("/{slug}/site/put-back")
+def put_back(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Response:
+    """Puts a row back into its book that was taken away."""
+    number, version, key = (
+        whole_number(text_of(form, "which")),
+        version_of(form),
+        request_key_of(form),
+    )
+
+    def again(
+        fresh: StoredSite, problems: Sequence[InputProblem] = (), stale: str = "", status: int = 200
+    ) -> Response:
+        return _page(
+            request, web, fresh, RejectedForm(problems=problems, stale=stale), status=status
+        )
+
+    try:
+        return carry_out(
+            web, site, lambda writes: writes.put_back(site.id, number or 0, version, key),
+            again, f"/{site.slug}/site#history",
+        )  # fmt: skip
+    except LookupError:
+        raise HTTPException(404) from None
 
 
 @router.post("/{slug}/site/{group}")

@@ -35,6 +35,7 @@ from app.sites.differences import (
     with_counts,
     with_entries,
 )
+from app.sites.put_back import with_row
 from sim.errors import InputError, InputProblem
 from sim.inputs import (
     INPUTS,
@@ -286,6 +287,16 @@ class Gate:
 
         asked = (part, book)
         return self._change("set_book", site_id, expected_version, request_key, asked, make)
+
+    def put_back(
+        self, site_id: int, change_id: int, expected_version: int, request_key: str
+    ) -> Outcome:
+        """Put a row back into a book that a change took away; see `put_back.with_row`."""
+
+        def make(old: SiteData) -> SiteData:
+            return with_row(old, store.get_change(self._session, site_id, change_id), self._now)
+
+        return self._change("put_back", site_id, expected_version, request_key, change_id, make)
 
     def enter(
         self,

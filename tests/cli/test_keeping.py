@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 
+from app.db.chain import shown
 from tests.cli.shell import Shell
 
 
@@ -16,8 +17,8 @@ def test_back_up_verify_restore(shell: Shell) -> None:
     copy = next((shell.data / "backups").glob("*.sqlite3"))
     value = said.split("Its last value: ")[1]
     assert len(value) == 64
-    printed = " ".join(value[at : at + 4] for at in range(0, 16, 4))
-    assert f"It ended with {value[:16]} at " in shell.run("verify", "--against", printed)[1]
+    printed = shown(value)
+    assert f"It ended with {printed} at " in shell.run("verify", "--against", printed)[1]
     assert shell.run("verify", copy)[1].endswith(value)
     (shell.data / "clothcast.sqlite3").unlink()
     code, said, _err = shell.run("restore", copy)
@@ -35,7 +36,7 @@ def test_what_was_altered_is_named(shell: Shell) -> None:
     code, _out, err = shell.run("verify")
     assert (code, "Row 1 of the history" in err) == (1, True)
     code, _out, err = shell.run("verify", "--against", "x")
-    assert (code, "give the 16 letters and digits" in err) == (1, True)
+    assert (code, "give the 20 digits" in err) == (1, True)
 
 
 def test_nothing_to_keep_is_told(shell: Shell) -> None:

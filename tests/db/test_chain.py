@@ -61,15 +61,23 @@ def test_a_link_is_sha_256_of_the_row_and_of_the_link_before() -> None:
 
 def test_a_history_as_it_was_written_is_whole(written: Session) -> None:
     """Nothing is wrong, the end is the last link, and each value that the history once ended with
-    is found by its first sixteen letters, typed as they are printed."""
+    is found by its twenty digits, typed as they are printed."""
     found = verify(written)
     assert found.is_whole, found.breaks
     rows = written.execute(text("SELECT count(*) FROM changes")).scalar_one()
     assert (found.rows, found.end) == (rows, last_link(written))
     for held in written.execute(text("SELECT chain FROM changes")).scalars().all():
-        there = verify(written, typed(shown(held).upper()))
+        there = verify(written, typed(shown(held)))
         assert there.is_whole
         assert there.held_at == NOW
+
+
+@pytest.mark.parametrize("chain", ["0" * 64, "f" * 64, "00ff" * 16, "8000000000000000" * 4])
+def test_what_is_printed_is_the_beginning_of_a_link(chain: str) -> None:
+    """Twenty digits for sixteen letters, one to one; a whole link is itself."""
+    assert len(shown(chain).replace(" ", "")) == 20
+    assert typed(shown(chain)) == chain[:16]
+    assert typed(chain) == chain
 
 
 def test_an_empty_history_is_whole(session: Session) -> None:
@@ -139,8 +147,10 @@ def test_an_entry_changed_past_the_gate_is_found(written: Session) -> None:
     written.rollback()
 
 
-@pytest.mark.parametrize("value", ["", "abc", "g" * 16, "a" * 65, "DROP TABLE changes"])
+@pytest.mark.parametrize(
+    "value", ["", "abc", "g" * 64, "a" * 65, "1" * 19, "9" * 20, "DROP TABLE changes"]
+)
 def test_what_is_no_value_is_refused(value: str) -> None:
     """With the value, and what would be right."""
-    with pytest.raises(ValueError, match="give the 16 letters and digits of a sheet"):
+    with pytest.raises(ValueError, match="give the 20 digits of a sheet"):
         typed(value)

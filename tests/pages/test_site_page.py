@@ -27,6 +27,8 @@ from sim.inputs import (
     ClothBook,
     ClothEvent,
     ClothSet,
+    Person,
+    StaffBook,
 )
 from sim.units import format_number
 from tests.demo_app import app_of
@@ -396,3 +398,26 @@ def test_history_tells_rows_of_books_as_their_forms_do(client: TestClient) -> No
         ">Cloth: Blue taken off, 1 July 2026, 18:00</th><td>–</td><td>Why: worn out</td>",
     ):
         assert told in text
+
+
+def test_what_was_taken_away_is_put_back_at_a_press(client: TestClient) -> None:
+    """The row of the history that says who is gone has a button; pressed, the person is there
+    again and nothing else has one. Pressed on a page of before, nothing is written and the page
+    says who changed what; a change that there is not is no page."""
+    app = app_of(client).state.web
+    person = Person("Ann", ("loader",))
+    for version, people in ((1, (person,)), (2, ())):
+        with gate(app.database, app.now()) as writes:
+            writes.set_book(1, "staff", StaffBook(people), version, f"people {version}")
+    page = page_of(client.get(SITE))
+    (form,) = (form for form in page.forms if form.action == f"{SITE}/put-back")
+    assert client.post(form.action, data=form.data(which="10000")).status_code == 404
+    stale = client.post(form.action, data=form.data(version="2"))
+    assert (stale.status_code, stored_site(client).staff.people) == (409, ())
+    client.post(form.action, data=form.data())
+    assert stored_site(client).staff.people == (person,)
+    again = page_of(client.get(SITE))
+    assert [f.action for f in again.forms if "put-back" in f.action] == [f"{SITE}/put-back"]
+    refused = client.post(form.action, data=form.data(version="4", request_key="another"))
+    assert refused.status_code == 422
+    assert "Ann" in refused.text
