@@ -135,7 +135,7 @@ TABLE = (
     _see("weighings", "weighings"),
     _change("weighings", "weighings", "weighings/strike"),
     _see("site", "site"),
-    _change("site", "site/identity", "site/vehicles", "site/{group}"),
+    _change("site", "site/identity", "site/vehicles", "site/put-back", "site/{group}"),
     # Ways in.
     _row(
         "sign-in", "see", ROLES, "GET /sign-in", "POST /sign-in", "POST /sign-in/passkey/ask",
