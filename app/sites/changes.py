@@ -15,7 +15,7 @@ from datetime import date, datetime
 from app.books import BOOKS
 from app.db import people, people_writes, store, studies, writes
 from app.db.session import Session, begin_write
-from app.db.store import Account, CalendarEntry, Change, KnownExport, NewChange, Outcome, StoredSite
+from app.db.store import Account, CalendarEntry, KnownExport, NewChange, Outcome, StoredSite
 from app.sites.calendar import follow, of_calendar
 from app.sites.checks import (
     check_data,
@@ -36,6 +36,7 @@ from app.sites.differences import (
     with_entries,
 )
 from app.sites.put_back import with_row
+from app.sites.stale import Stale
 from sim.errors import InputError, InputProblem
 from sim.inputs import (
     INPUTS,
@@ -56,48 +57,8 @@ from sim.inputs import (
 __all__ = ["Gate", "LostStudy", "Outcome", "Stale"]
 
 
-class Stale(Exception):
-    """Somebody else changed it since it was read; nothing was written.
-
-    Attributes:
-        expected, version: the version that the caller knew, and the present one.
-        person, at: who made the newest change and when; empty and None if that is not recorded.
-        fields: names of what was changed since, newest first.
-        changes: those changes themselves.
-        sentence, values: what to tell, with gaps in braces, and what fills them.
-    """
-
-    def __init__(self, expected: int, version: int, changes: tuple[Change, ...]) -> None:
-        self.expected = expected
-        self.version = version
-        self.changes = changes
-        self.person = changes[0].person if changes else ""
-        self.at = changes[0].at if changes else None
-        self.fields = tuple(dict.fromkeys(change.field for change in changes))
-        if self.at is None:
-            self.sentence = (
-                "What you saw is not what is stored. Load it again before you change it."
-            )
-        else:
-            self.sentence = (
-                "{person} changed this at {at}: {fields}. Nothing of yours was stored; look at it "
-                "as it is now, then enter your change again."
-            )
-        self.values: dict[str, object] = {
-            "person": self.person,
-            "at": f"{self.at:%Y-%m-%d %H:%M} UTC" if self.at else "",
-            "fields": ", ".join(label_of(name) for name in self.fields),
-        }
-        super().__init__(self.sentence.format(**self.values))
-
-
 class LostStudy(Exception):
     """A study was cancelled, or another server process took it up; its answer is not stored."""
-
-
-def label_of(field: str) -> str:
-    """What people call a field of the history."""
-    return INPUTS[field].label if field in INPUTS else field.replace("_", " ")
 
 
 class Gate:

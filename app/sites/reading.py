@@ -15,7 +15,8 @@ from typing import Generic, TypeVar
 from app.db import store
 from app.db.session import CannotOpen, Database, Session
 from app.db.store import Change, KnownExport, Phone, SiteLine, StoredPlan, StoredSite
-from app.sites.changes import Gate, Outcome, Stale, label_of
+from app.sites.changes import Gate, Outcome
+from app.sites.stale import Stale, label_of
 from sim.errors import InputError, InputProblem, nearest
 from sim.inputs import Forecast, History, HourCount, HourWeather, LogEntry, Site, SiteData
 from sim.learn.expected_day import ExpectedDay, Override, expected_day, past_of

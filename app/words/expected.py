@@ -68,7 +68,7 @@ def expected_words(view: ArrivalsView, today: date) -> ExpectedWords:
     finding = _("Used: all counts together.") if is_used else like
     why = f"{_because(found.judged)} {_decided(found)}"
     if found.judged.is_used and not is_used:
-        why += " " + _("An invented site keeps to like days all the same, as its story is told.")
+        why += " " + _("An invented site stays with like days all the same, as its story is told.")
     return ExpectedWords(finding, why, rows, _notes(found))
 
 

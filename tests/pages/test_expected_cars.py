@@ -83,7 +83,7 @@ def test_the_invented_site_keeps_to_like_days(found: Arrivals, client: TestClien
     assert key
     page = text_of(client.get("/harbor-road/counts").text)
     assert "Used: like days." in page
-    assert "An invented site keeps to like days all the same" in page
+    assert "An invented site stays with like days all the same" in page
     assert "By all counts" in page
 
 

@@ -2,7 +2,18 @@
 
 from __future__ import annotations
 
-from tests.planted import app, cloth, counts, day, deciding, logbook, physics, staff, stops
+from tests.planted import (
+    app,
+    cloth,
+    counts,
+    day,
+    deciding,
+    keeping,
+    logbook,
+    physics,
+    staff,
+    stops,
+)
 from tests.planted.fault import Fault
 
 FAULTS: list[Fault] = [
@@ -11,6 +22,7 @@ FAULTS: list[Fault] = [
     *counts.FAULTS,
     *day.FAULTS,
     *deciding.FAULTS,
+    *keeping.FAULTS,
     *logbook.FAULTS,
     *physics.FAULTS,
     *staff.FAULTS,

@@ -180,7 +180,7 @@ FAULTS: list[Fault] = [
             "first.setdefault((item.at_s, item.cars, item.damp_cars, item.kind == HOODS), place)",
             "first[item.at_s, item.cars, place, True] = place",
         ),
-        ("BETA_SIZE * (1.0 - seen)", "BETA_SIZE * seen"),
+        ("size * seen, size * (1.0 - seen)", "size * seen, size * seen"),
         (
             "dry = MISJUDGED + (1.0 - 2.0 * MISJUDGED) * share, item.cars - item.damp_cars",
             "dry = MISJUDGED + (1.0 - 2.0 * MISJUDGED) * share, item.cars",

@@ -42,10 +42,7 @@ FAULTS: list[Fault] = [
     *faults_in(
         "app/pages/links.py",
         ("tests/pages/test_phones.py",),
-        ('(page == "logbook" or not below)', "True"),
-        ('_OF_A_PHONE = ("logbook", "checks")', '_OF_A_PHONE = ("logbook", "checks", "site")'),
         ("    if phone is None or phone.site_id not in slugs:", "    if phone is None:"),
-        ("return hashlib.sha256(secret.encode()).hexdigest()", "return secret"),
         ("return client in LOCAL_ADDRESSES and ", "return "),
     ),
     *faults_in(

@@ -63,13 +63,15 @@ def test_thirty_days_are_thirty_days(session: Session, site_id: int, taken: int)
 def test_only_what_was_taken_away_comes_back(
     session: Session, gate: Gate, site_id: int, taken: int
 ) -> None:
-    """Not a row that was added, not an input, not an entry of the logbook, which is never gone; a
-    number of no change is a LookupError."""
+    """Not a row that was added or altered, not an input, not an entry of the logbook, which is
+    never gone; a number of no change is a LookupError."""
     gate.set_inputs(site_id, {"load_mean_s": 15.5}, expected_version=3, request_key="c")
     gate.enter(site_id, [entry for entry in logged() if entry.kind == NOTE], "d")
+    dearer = replace(PEOPLE[0], wage_per_h=25.0)
+    gate.set_book(site_id, "staff", StaffBook((dearer, PEOPLE[2])), 4, "altered")
     for change in store.input_history(session, site_id):
         if change.id != taken:
             with pytest.raises(InputError, match="took no row away"):
-                gate.put_back(site_id, change.id, 4, f"e {change.id}")
+                gate.put_back(site_id, change.id, 5, f"e {change.id}")
     with pytest.raises(LookupError):
-        gate.put_back(site_id, 10_000, 4, "f")
+        gate.put_back(site_id, 10_000, 5, "f")

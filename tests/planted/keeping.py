@@ -1,0 +1,46 @@
+"""Faults in who may do what, and in what keeps the history and its copies."""
+
+from __future__ import annotations
+
+from tests.planted.fault import Fault, faults_in
+
+FAULTS: list[Fault] = [
+    *faults_in(
+        "app/access/table.py",
+        ("tests/pages/test_people.py", "-k", "every_route"),
+        ("row.roles == ROLES or visitor.has(slug)", "True"),
+        ("if row is None or visitor.role not in row.roles:", "if row is None:"),
+    ),
+    *faults_in(
+        "app/access/codes.py",
+        ("tests/pages/test_phones.py",),
+        ("return hashlib.sha256(secret.encode()).hexdigest()", "return secret"),
+    ),
+    *faults_in(
+        "app/db/chain.py",
+        ("tests/db/test_chain.py",),
+        ("    told: list[object] = [before]", "    told: list[object] = []"),
+        ("        if written != right:", "        if not written:"),
+        ("    if against and held_at is None:", "    if False:"),
+        ('        if encode(LOG.plain(entry)) != encode(row["new"]):', "        if False:"),
+    ),
+    *faults_in(
+        "app/db/backups.py",
+        ("tests/db/test_backups.py",),
+        ("    if said != digest(backup):", "    if False:"),
+        ("        if not found.is_whole:\n            why", "        if False:\n            why"),
+        ("    if not _as_one_file(path):", "    if _as_one_file(path) and False:"),
+        ("    stay = {at for at in ordered if at > now}", "    stay = set()"),
+        (
+            "                newest.setdefault(_span(name, at.date()), at)",
+            "                newest[_span(name, at.date())] = at",
+        ),
+    ),
+    *faults_in(
+        "app/sites/put_back.py",
+        ("tests/sites/test_put_back.py",),
+        ("    if now - change.at > FOR:", "    if False:"),
+        ("    if problems:", "    if False:"),
+        ("change.new is not None or ", ""),
+    ),
+]
