@@ -81,8 +81,9 @@ def is_here(request: Request) -> bool:
 
 
 def _host(headers: Headers) -> str:
-    """The Host header without its port."""
-    host = headers.get("host", "")
+    """The Host header without its port, in small letters (RFC 9110 section 4.2.3: hosts are the
+    same in any case)."""
+    host = headers.get("host", "").lower()
     bare, colon, port = host.rpartition(":")
     return bare if colon and port.isdigit() else host
 

@@ -330,7 +330,7 @@ class Outermost:
 def _stays_sealed(scope: Scope) -> bool:
     """Whether browsers are told to open this host by HTTPS alone (RFC 6797). Not the machine's own
     names, at which other programs may be served without."""
-    host = Headers(scope=scope).get("host", "")
+    host = Headers(scope=scope).get("host", "").lower()
     is_local = any(host == name or host.startswith(f"{name}:") for name in LOCAL_HOSTS)
     return scope["scheme"] == "https" and not is_local
 

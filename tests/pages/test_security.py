@@ -315,11 +315,23 @@ OWN = ["192.168.7.5", "192.168.7.5:8000", "10.0.0.7:80", "[fe80::1]:8000", "[200
 def test_a_machine_open_to_its_network_answers_to_its_own_addresses(
     tmp_path: Path, everywhere: str
 ) -> None:
-    """Served at every address, the pages answer to addresses and to the machine's own name."""
+    """Served at every address, the pages answer to addresses and to the machine's own name, in any
+    case: where people sign in with what is open to all; where nobody does, with the pages of a
+    manager at the names that the machine alone has, and else with what opens them."""
+    own = (*OWN, socket.gethostname(), socket.gethostname().upper())
+    local = ("127.0.0.1:8000", "localhost", "LocalHost:8000")
+    settings = read_settings(data_dir=tmp_path, host=everywhere, workers=1, sign_in=True)
+    with TestClient(create_app(settings), base_url=ADDRESS, client=HERE) as client:
+        for host in (*own, *local):
+            assert client.get("/guide", headers={"Host": host}).status_code == 200, host
     settings = read_settings(data_dir=tmp_path, host=everywhere, workers=1)
     with TestClient(create_app(settings), base_url=ADDRESS, client=HERE) as client:
-        for host in (*OWN, socket.gethostname(), "127.0.0.1:8000", "localhost"):
+        for host in local:
             assert client.get("/sites", headers={"Host": host}).status_code == 200, host
+        for host in own:
+            answer = client.get("/sites", headers={"Host": host})
+            assert answer.status_code == 403, host
+            assert "opens only by the link of a phone." in answer.text
         foreign = ("evil.example", "192.168.7.5.evil.example", "1.2.3.4.5", "[evil]", "1.2.3.4:x")
         for host in foreign:
             answer = client.get("/sites", headers={"Host": host})

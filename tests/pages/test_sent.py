@@ -15,7 +15,7 @@ from fastapi.testclient import TestClient
 
 from app.pages.deps import STATIC
 from app.settings import Settings
-from app.sites.reading import whole_log_of
+from app.sites.reading import CannotOpen, gate, whole_log_of
 from sim.inputs import LogEntry, Site, SiteData
 from tests.demo_app import app_of
 from tests.icons import SIZES
@@ -25,6 +25,8 @@ from tests.pages.test_disk import limit_pages
 LOGBOOK = "/mill-lane/logbook"
 SEND = f"{LOGBOOK}/send"
 MINUTE_MS = 60_000
+LONG = "x" * 400
+"""A text that needs room."""
 AUCKLAND = "Pacific/Auckland"
 """Where it is midnight when the programs of these tests, held at noon UTC, say now: 12 hours ahead
 of UTC in July (tz database)."""
@@ -273,19 +275,50 @@ def test_after_midnight_an_entry_is_of_the_day_of_its_press(midnight: TestClient
 # ---- disks, tokens, nonsense ---------------------------------------------------------------------
 
 
+def fill(client: TestClient) -> set[str]:
+    """Fills the disk by entries as long as those of the tests; returns the keys that it took."""
+    limit_pages(client, 1)
+    web = app_of(client).state.web
+    for number in range(200):
+        key = f"filling-{number}"
+        try:
+            with gate(web.database, web.now()) as writes:
+                writes.enter(1, [LogEntry(key, TODAY, 0.0, "note", text=LONG)], key, TODAY)
+        except CannotOpen:
+            return {f"filling-{taken}" for taken in range(number)}
+    raise AssertionError("the disk is never full")
+
+
 def test_a_full_disk_loses_and_doubles_nothing(client: TestClient) -> None:
     """While the disk takes nothing the answer says so and the phone keeps all; with room again each
     is stored once."""
     now = clock_ms(client)
-    sent = [entry(f"entry-{n:02d}", now, text="x" * 400) for n in range(20)]
+    sent = [entry(f"entry-{n:02d}", now, text=LONG) for n in range(20)]
     send(client, sent[:3], now)
-    limit_pages(client, 1)
+    filling = fill(client)
     found = send(client, sent, now, status=507)
     assert "The disk is full, so nothing was stored in" in found["problem"]
     limit_pages(client, 1_000_000)
-    assert sorted(log(client)) == [f"entry-{n:02d}" for n in range(3)]
+    assert sorted(log(client).keys() - filling) == [f"entry-{n:02d}" for n in range(3)]
     assert {one["state"] for one in send(client, sent, now)["entries"]} == {"arrived"}
-    assert sorted(log(client)) == [f"entry-{n:02d}" for n in range(20)]
+    assert sorted(log(client).keys() - filling) == [f"entry-{n:02d}" for n in range(20)]
+
+
+def test_a_disk_that_fills_midway_loses_and_doubles_nothing(client: TestClient) -> None:
+    """Of many that are sent at once a disk with little room takes the first ones, if any, and none
+    behind one that it did not take; with room again each is stored once, as it was entered."""
+    now = clock_ms(client)
+    sent = [entry(f"entry-{n:02d}", now, text=f"{n:02d}{LONG[2:]}") for n in range(60)]
+    limit_pages(client, 1)
+    send(client, sent, now, status=507)
+    limit_pages(client, 1_000_000)
+    took = sorted(log(client))
+    assert took == [f"entry-{n:02d}" for n in range(len(took))]
+    assert len(took) < len(sent)
+    assert {one["state"] for one in send(client, sent, now)["entries"]} == {"arrived"}
+    assert {key: held.text for key, held in log(client).items()} == {
+        one["id"]: dict(one["pairs"])["text"] for one in sent
+    }
 
 
 def test_only_a_page_of_ours_can_send(client: TestClient) -> None:
