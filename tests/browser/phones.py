@@ -20,6 +20,7 @@ from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
 from fastapi import FastAPI
 from playwright.sync_api import BrowserContext, Error, Locator, Page, Playwright, expect
 from playwright.sync_api import TimeoutError as TookTooLong
+from starlette.datastructures import MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from app.access.codes import digest_of
@@ -41,17 +42,34 @@ LOGBOOK = f"{SLUG}/logbook"
 CHECKS = f"{SLUG}/checks"
 WIDE, HIGH = 390, 844
 PATIENCE_MS = 120_000
+FAR_S = 4_102_444_800
+"""The year 2100 [s since 1970 UTC]: a link's cookie outlives the last page that is closed, as the
+program makes it; a browser forgets one without an end there."""
+
+
+def shift_of(fast_ms: int) -> str:
+    """The script by which a clock is so much fast."""
+    return f"(now => {{ Date.now = () => now() + {fast_ms}; }})(Date.now);"
 
 
 class DeafOnce:
-    """The app behind a network that loses answers: what was asked is done, nobody hears of it."""
+    """The app behind a network that loses answers: what was asked is done, nobody hears of it.
+
+    Attributes:
+        lose: how many answers to what phones send are still to be lost.
+        fast_ms: how much the clocks of phones are fast, which their workers go by as well [ms].
+    """
 
     def __init__(self, app: ASGIApp) -> None:
         self.app = app
         self.lose = 0
+        self.fast_ms = 0
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Loses as many answers to what phones send as `lose` says."""
+        if scope["type"] == "http" and scope["path"].endswith("/worker.js") and self.fast_ms:
+            await self._shifted(scope, receive, send)
+            return
         if scope["type"] != "http" or not scope["path"].endswith("/send") or self.lose == 0:
             await self.app(scope, receive, send)
             return
@@ -64,6 +82,24 @@ class DeafOnce:
         start: Message = {"type": "http.response.start", "status": 502, "headers": []}
         await send(start)
         await send({"type": "http.response.body", "body": b"lost"})
+
+    async def _shifted(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """A worker's script behind the line that shifts its clock as that of its pages is."""
+        parts: list[bytes] = []
+        plain = [(name, held) for name, held in scope["headers"] if name != b"accept-encoding"]
+
+        async def gather(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                headers = MutableHeaders(scope=message)
+                del headers["content-length"]
+                await send(message)
+                return
+            parts.append(message.get("body", b""))
+            if not message.get("more_body", False):
+                whole = shift_of(self.fast_ms).encode() + b"".join(parts)
+                await send({"type": "http.response.body", "body": whole})
+
+        await self.app({**scope, "headers": plain, "extensions": {}}, receive, gather)
 
 
 class Cable:
@@ -237,14 +273,20 @@ class Phone:
         self.context.set_default_timeout(PATIENCE_MS)
         cookie = f"__Host-{PHONE_COOKIE}_{self.wash.port}"
         self.context.add_cookies(
-            [{"name": cookie, "value": LINK, "url": self.wash.url, "secure": True}]
+            [
+                {
+                    "name": cookie,
+                    "value": LINK,
+                    "url": self.wash.url,
+                    "secure": True,
+                    "expires": FAR_S,
+                }
+            ]
         )
         self.context.on("weberror", lambda fault: self.faults.append(str(fault.error)))
+        self.wash.deaf.fast_ms = round(fast.total_seconds() * 1000)
         if fast:
-            shift = round(fast.total_seconds() * 1000)
-            self.context.add_init_script(
-                f"(now => {{ Date.now = () => now() + {shift}; }})(Date.now)"
-            )
+            self.context.add_init_script(shift_of(self.wash.deaf.fast_ms))
         page = self.context.pages[0]
         page.goto(LOGBOOK)
         ready(page)

@@ -16,7 +16,7 @@ from playwright.sync_api import Page, Playwright, expect
 from sqlalchemy import event
 
 from app.pages.links import digest_of
-from app.sites.reading import CannotOpen, gate
+from app.sites.reading import CannotOpen, gate, phone_with
 from sim.inputs import LogEntry, Site, SiteData
 from sim.inputs.logbook import DEFAULT_CHECKS, OPENING
 from tests.browser.phones import (
@@ -378,7 +378,9 @@ def test_a_link_that_is_taken_back_leaves_what_is_kept(here: Wash, phone: Get) -
     and what it kept stays on it until it is thrown away by two presses."""
     web = here.app.state.web
     with gate(web.database, web.now()) as writes:
-        writes.add_phone(1, "Exit", digest_of("s" * 43))
+        writes.add_phone(1, "Belt", digest_of("s" * 43))
+    made = phone_with(web.database, digest_of("s" * 43))
+    assert made is not None
     page = phone("exit").on()
     page.goto(f"{SLUG}/phone/{'s' * 43}")
     expect(page).to_have_url(f"{here.url}{LOGBOOK}")
@@ -394,9 +396,9 @@ def test_a_link_that_is_taken_back_leaves_what_is_kept(here: Wash, phone: Get) -
     here.network_off()
     enter_cars(page, 7)
     expect(page.locator("#kept li[data-state=waiting]")).to_have_count(1)
-    here.network_on()
     with gate(web.database, web.now()) as writes:
-        writes.revoke_phone(1, 1)
+        writes.revoke_phone(1, made.id)
+    here.network_on()  # from here on the page or its worker may send at any moment
     page.evaluate(LOOK)
     expect(page.locator("#kept [role=status]")).to_contain_text("This phone’s link was taken back.")
     assert waiting(page) == 1
