@@ -236,6 +236,8 @@ def test_copies_are_kept_by_day_week_and_month() -> None:
     assert len(months) in (MONTHS, MONTHS + 1)
     assert len(stay) <= 1 + DAYS + (WEEKS + 1) + (MONTHS + 1)
     assert min(stay) > now - timedelta(days=31 * MONTHS)
+    of_one_day = [now - timedelta(hours=hours) for hours in range(3)]
+    assert kept(of_one_day, now) == {now}
 
 
 def test_thinning_out_removes_files_and_hashes(path: Path) -> None:
