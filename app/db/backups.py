@@ -13,7 +13,7 @@ from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 from app.db.chain import Verified, verify
-from app.db.session import CannotOpen, copy_database, open_copy, open_database
+from app.db.session import CannotOpen, Database, copy_database, open_copy, open_database
 
 PREFIX, SUFFIX = "clothcast-", ".sqlite3"
 STAMP = "%Y%m%dT%H%M%SZ"
@@ -89,7 +89,11 @@ def looked_through(path: Path, against: str = "") -> Verified:
     Raises:
         CannotOpen: if it is no database of ours.
     """
-    database = open_copy(path)
+    return followed(open_copy(path), against)
+
+
+def followed(database: Database, against: str = "") -> Verified:
+    """What following the history of an open database finds; it is closed then."""
     try:
         with database.session() as session:
             return verify(session, against)
@@ -191,12 +195,7 @@ def _is_ours(path: Path) -> bool:
 
 def _brought_up(path: Path) -> Verified:
     """Bring a copy to the present shape and follow its history; one file is left."""
-    database = open_database(path)
-    try:
-        with database.session() as session:
-            found = verify(session)
-    finally:
-        database.close()
+    found = followed(open_database(path))
     _as_one_file(path)
     return found
 

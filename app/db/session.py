@@ -24,7 +24,7 @@ if TYPE_CHECKING:  # slow to load, and a database is hardly ever of an older sha
 
 __all__ = [
     "CannotOpen", "Database", "Session", "backups_of", "begin_write", "copy_database",
-    "migration_config", "open_copy", "open_database",
+    "migration_config", "open_copy", "open_database", "writing",
 ]  # fmt: skip
 
 MIGRATIONS = Path(__file__).with_name("migrations")
@@ -131,6 +131,18 @@ def begin_write(session: Session) -> None:
         raise RuntimeError("the session holds changes that did not come through the gate")
     session.rollback()
     session.connection(execution_options={WRITE: True})
+
+
+@contextmanager
+def writing(session: Session) -> Iterator[None]:
+    """One transaction that may write (`begin_write`): committed at its end, or undone."""
+    begin_write(session)
+    try:
+        yield
+        session.commit()
+    except BaseException:
+        session.rollback()
+        raise
 
 
 def open_database(path: Path | None) -> Database:

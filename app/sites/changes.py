@@ -14,7 +14,7 @@ from datetime import date, datetime
 
 from app.books import BOOKS
 from app.db import people, people_writes, store, studies, writes
-from app.db.session import Session, begin_write
+from app.db.session import Session, writing
 from app.db.store import Account, CalendarEntry, KnownExport, NewChange, Outcome, StoredSite
 from app.sites.calendar import follow, of_calendar
 from app.sites.checks import (
@@ -543,14 +543,8 @@ class Gate:
         return self._transaction(once)
 
     def _transaction(self, work: Callable[[], Outcome]) -> Outcome:
-        begin_write(self._session)
-        try:
-            outcome = work()
-            self._session.commit()
-        except BaseException:
-            self._session.rollback()
-            raise
-        return outcome
+        with writing(self._session):
+            return work()
 
     def _stale(self, site: StoredSite, expected: int) -> Stale:
         since = store.changes_since(self._session, site.id, expected)

@@ -7,8 +7,17 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from app.db.backups import Backup, Made, back_up, backups, looked_through, restore, thin_out
-from app.db.chain import Verified, last_link, shown, typed, verify
+from app.db.backups import (
+    Backup,
+    Made,
+    back_up,
+    backups,
+    followed,
+    looked_through,
+    restore,
+    thin_out,
+)
+from app.db.chain import Verified, last_link, shown, typed
 from app.db.session import CannotOpen, Database, backups_of, open_database
 from app.settings import Settings
 
@@ -19,8 +28,9 @@ __all__ = [
 ]  # fmt: skip
 
 EVERY = timedelta(days=1)
-LOOK_S = 600.0
-"""Between two looks whether a copy is due [s]."""
+FIRST_S, LOOK_S = 60.0, 600.0
+"""Between a start, which has enough to do, and the first look whether a copy is due, and between
+two looks [s]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,12 +72,7 @@ def verified(path: Path, against: str = "") -> Verified:
     """
     if not path.exists():
         raise CannotOpen("There is no database {path} yet.", path=path)
-    database = open_database(path)
-    try:
-        with database.session() as session:
-            return verify(session, against)
-    finally:
-        database.close()
+    return followed(open_database(path), against)
 
 
 def fault_of(database: Database) -> str:
@@ -81,8 +86,8 @@ def _fault_file(path: Path) -> Path:
 
 
 class Nightly:
-    """Copies a server's database once a day, the first time when it starts and the newest copy is
-    older than that, and removes copies that need not be kept.
+    """Copies a server's database once a day, the first time soon after its start if the newest copy
+    is older than that, and removes copies that need not be kept.
 
     Args:
         database: whose file is copied; one in memory is not.
@@ -131,7 +136,7 @@ class Nightly:
             return
 
     def _watch(self) -> None:
-        while True:
+        wait_s = FIRST_S
+        while not self._ended.wait(wait_s):
             self.keep()
-            if self._ended.wait(LOOK_S):
-                return
+            wait_s = LOOK_S

@@ -13,7 +13,7 @@ from typing import TypeVar
 
 from app.db import people, people_writes, store, writes
 from app.db.people import Invitation, Member, Passkey, SignedIn
-from app.db.session import Database, Session, begin_write
+from app.db.session import Database, Session, writing
 from app.db.store import Account, NewChange
 
 __all__ = ["Invitation", "LastOwner", "Member", "NoCode", "Passkey", "PeopleGate", "SignedIn"]
@@ -264,14 +264,8 @@ class PeopleGate:
         )
 
     def _transaction(self, work: Callable[[], T]) -> T:
-        begin_write(self._session)
-        try:
-            done = work()
-            self._session.commit()
-        except BaseException:
-            self._session.rollback()
-            raise
-        return done
+        with writing(self._session):
+            return work()
 
 
 def _is_owner(one: Member) -> bool:

@@ -231,11 +231,11 @@ def reweigh(
         parts += parallel_map(_look, pieces, executor, told)
         looked, strange = together(parts), are_strange(len(names), size, seed)
         each = by_rate(site, looked, at_once, days, strange, spins=spins, known=known)
-        log = np.asarray(logsumexp(each, axis=0))
-        found = weigh(log - math.log(len(each)), strange)
+        log = over_rates(each)
+        found = weigh(log, strange)
         seen = size
         if found.effective >= ENOUGH or size >= most_size:
-            moves = tuple((np.exp(each - log) @ found.weights).tolist())
+            moves = tuple((np.exp(each - log) / len(each) @ found.weights).tolist())
             return Reweighed(names, size, tuple(at_once), looked, strange, found, moves)
         size *= 2
 
@@ -311,7 +311,11 @@ def log_likelihood(
         spins: of which `looked` has the strips.
         known: inputs that the site entered itself.
     """
-    each = by_rate(site, looked, at_once, days, strange, draws, spins, known)
+    return over_rates(by_rate(site, looked, at_once, days, strange, draws, spins, known))
+
+
+def over_rates(each: Floats) -> Floats:
+    """Logarithm of the mean, over the rates of `by_rate`, of likelihoods."""
     return np.asarray(logsumexp(each, axis=0)) - math.log(len(each))
 
 

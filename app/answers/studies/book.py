@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Protocol, TypeVar
 
 from app.db import store, studies, writes
-from app.db.session import Database, Session, begin_write
+from app.db.session import Database, Session, writing
 
 PROC = Path("/proc")
 START_FIELD = 22 - 4
@@ -206,7 +206,5 @@ class StudyBook:
     @contextmanager
     def _writing(self) -> Iterator[Session]:
         """One transaction, committed unless something is raised."""
-        with self._database.session() as session:
-            begin_write(session)
+        with self._database.session() as session, writing(session):
             yield session
-            session.commit()
