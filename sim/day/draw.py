@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import math
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any, Literal
 
 import numpy as np
@@ -146,29 +147,37 @@ def demand_factors(u: Floats, cv: float) -> Floats:
     return np.asarray(gammaincinv(shape, u) / shape)
 
 
-def as_it_comes(draw: DayDraw, site: Site, conditions: Conditions) -> Conditions:
-    """The day with the rates that its luck gives it, nothing unsure in it any more.
+def as_it_comes(draw: DayDraw, site: Site, conditions: Conditions) -> Floats:
+    """Cars of each clock hour [1/h] as the day's luck has them.
 
     The level, where it was not drawn with the site, comes with the day: to a single day it is
     the same whether days differ or what was expected of them was off.
     """
-    spread, pay = conditions.spread, site.pay
-    day_cv = pay.day_factor_cv if spread.day_cv is None else spread.day_cv
-    hour_cv = pay.hour_factor_cv if spread.hour_cv is None else spread.hour_cv
+    spread = conditions.spread
+    day_cv = site.pay.day_factor_cv if spread.day_cv is None else spread.day_cv
     day = demand_factors(draw.take("day", 1), math.hypot(day_cv, spread.level_cv))
-    factors = day * demand_factors(draw.take("hour", 24), hour_cv)
-    cars = tuple((np.array(conditions.arrivals_per_h) * factors).tolist())
-    return replace(conditions, arrivals_per_h=cars, spread=DemandSpread(0.0, 0.0))
+    return np.array(conditions.arrivals_per_h) * (day * hour_factors(draw, site, spread))
 
 
-def arrival_times(unit_gaps: DayDraw, site: Site, conditions: Conditions) -> Floats:
+def hour_factors(draw: DayDraw, site: Site, spread: DemandSpread) -> Floats:
+    """Each clock hour's own factor on its cars; shape (24,)."""
+    hour_cv = site.pay.hour_factor_cv if spread.hour_cv is None else spread.hour_cv
+    return demand_factors(draw.take("hour", 24), hour_cv)
+
+
+def arrival_times(unit_gaps: DayDraw, site: Site, per_h: Floats) -> Floats:
     """Arrival times [s after midnight] of a Poisson process with the day's hourly means.
 
     The cumulative sum of unit exponentials is carried through the inverse of the cumulative
     rate (Çınlar's time change). Within an hour the rate is constant, or linear with the hour's
     mean kept and the slope of its flatter neighbour.
+
+    Args:
+        per_h: cars of each clock hour; shape (24,).
     """
-    starts, lengths, cars, slopes = _hourly_rates(site, conditions)
+    hours, starts, lengths = _open_hours(site.line.open_h, site.line.close_h)
+    cars = per_h[hours]
+    slopes = _slopes(cars) if site.pay.arrival_shape == "linear" else np.zeros(len(cars))
     reach = np.concatenate([[0.0], np.cumsum(cars)])
     total = reach[-1]
     if total <= 0:
@@ -188,22 +197,24 @@ def arrival_times(unit_gaps: DayDraw, site: Site, conditions: Conditions) -> Flo
     return np.asarray(starts[hour] + np.minimum(elapsed, lengths[hour]))
 
 
-def _hourly_rates(site: Site, conditions: Conditions) -> tuple[Floats, Floats, Floats, Floats]:
-    """Start [s], length [s], cars, and rise over the hour [cars] of each open clock hour."""
-    opens, closes = site.line.open_h, site.line.close_h
-    rows = []
-    for hour in range(24):
-        start, end = max(float(hour), opens), min(hour + 1.0, closes)
-        if end > start:
-            rows.append((start * 3600.0, (end - start) * 3600.0, conditions.arrivals_per_h[hour]))
-    starts, lengths, cars = (np.array(column, dtype=float) for column in zip(*rows, strict=True))
+@lru_cache(maxsize=64)
+def _open_hours(opens_h: float, closes_h: float) -> tuple[Ints, Floats, Floats]:
+    """Each clock hour with an open part: which it is, start [s] and length [s] of that part."""
+    hours = np.arange(24)
+    starts, ends = np.maximum(hours, opens_h), np.minimum(hours + 1.0, closes_h)
+    (are_open,) = np.nonzero(ends > starts)
+    return are_open, 3600.0 * starts[are_open], 3600.0 * (ends - starts)[are_open]
+
+
+def _slopes(cars: Floats) -> Floats:
+    """Rise over each hour [cars], that of its flatter neighbour, with the hour's mean kept."""
     slopes = np.zeros(len(cars))
-    if site.pay.arrival_shape == "linear" and len(cars) > 2:
-        before, after = np.diff(cars)[:-1], np.diff(cars)[1:]
+    if len(cars) > 2:
+        steps = cars[1:] - cars[:-1]
+        before, after = steps[:-1], steps[1:]
         gentle = np.where(before * after > 0, np.sign(after), 0.0)
         slopes[1:-1] = gentle * np.minimum(np.abs(before), np.abs(after))
-        slopes = np.clip(slopes, -2.0 * cars, 2.0 * cars)
-    return starts, lengths, cars, slopes
+    return np.clip(slopes, -2.0 * cars, 2.0 * cars)
 
 
 @dataclass(frozen=True, slots=True)

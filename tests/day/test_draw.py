@@ -173,7 +173,7 @@ def test_hours_keep_their_means(
     wanted = np.array(hourly().arrivals_per_h)
     counts = np.zeros((days, 24))
     for number in range(days):
-        times = arrival_times(DayDraw(seed(shape, number)), site, hourly())
+        times = arrival_times(DayDraw(seed(shape, number)), site, wanted)
         assert np.all(np.diff(times) >= 0)
         counts[number] = np.bincount((times // 3600).astype(int), minlength=24)
     busy = wanted > 0
@@ -189,7 +189,8 @@ def test_hours_keep_their_means(
 
 def test_a_linear_rate_leans_towards_the_busier_neighbour() -> None:
     """Within a rising hour more cars come in its second half, none outside opening."""
-    day, site = hourly(), Site("x").with_values({"arrival_shape": "linear"})
+    site = Site("x").with_values({"arrival_shape": "linear"})
+    day = np.array(hourly().arrivals_per_h)
     times = np.concatenate([arrival_times(DayDraw(n), site, day) for n in range(200)])
     second = np.sum((times >= 8.5 * 3600) & (times < 9 * 3600))
     first = np.sum((times >= 8 * 3600) & (times < 8.5 * 3600))
@@ -216,7 +217,7 @@ def test_scenarios_share_what_they_have_in_common() -> None:
 def test_opening_in_the_middle_of_an_hour_keeps_the_hours_cars() -> None:
     """Opening at 7:30 all cars of the hour come in its second half."""
     site = Site("Half").with_values({"open_h": 7.5, "day_factor_cv": 0.0})
-    day = conditions(60.0)
+    day = np.array(conditions(60.0).arrivals_per_h)
     times = np.concatenate([arrival_times(DayDraw(n), site, day) for n in range(100)])
     early = times[times < 8 * 3600]
     assert early.min() >= 7.5 * 3600

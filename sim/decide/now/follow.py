@@ -35,8 +35,8 @@ from sim.day.draw import (
     DayCars,
     DayDraw,
     arrival_times,
-    as_it_comes,
     demand_factors,
+    hour_factors,
     make_cars,
     with_other_arrivals,
 )
@@ -85,8 +85,9 @@ TURNED_SIZE, TURNED_SIZE_ODD = 4.0, 1.0
 strange day: a crew doesn't see every one; a guess."""
 COUNT_OFF, LEAST_OFF = 0.03, 2.0
 """A crew's count of cars is off by so much, as a share and in cars at least; a guess."""
-FITS = 3
-"""How often the hours so far are lived, at most, until as many cars were washed as were counted."""
+FITS, NEARER = 3, 0.95
+"""How often the hours so far are lived, at most, until as many cars were washed as were counted; to
+what share of it a further time must bring the largest gap, as a full line washes no more."""
 ROOM = 1.5
 """So many times the cars expected are made of each site once; a day with more has its own."""
 RESAMPLED = 21
@@ -143,6 +144,7 @@ class _Site:
 
     Attributes:
         drawn: it with all its mornings.
+        luck: factor on demand of each hour, its own.
         exits: when each car left the wheel on the day as expected, rising [s].
         most: its cars, more of them than are to be expected, so that few are made anew.
     """
@@ -151,6 +153,7 @@ class _Site:
     prepared: PreparedDay
     expected: Conditions
     streams: DayDraw
+    luck: Floats
     exits: Floats
     most: DayCars
 
@@ -170,7 +173,7 @@ class _Site:
     def day(self, conditions: Conditions) -> Replication:
         """The day with other cars."""
         site = self.prepared.site
-        rates = as_it_comes(self.streams, site, conditions)
+        rates = np.array(conditions.arrivals_per_h) * self.luck
         arrival_s = arrival_times(self.streams, site, rates)
         if len(arrival_s) <= len(self.most.arrival_s):
             cars = with_other_arrivals(self.most, arrival_s)
@@ -215,7 +218,8 @@ class Followed:
             expected = replace(prepared.conditions, spread=spread)
             streams = draw.streams()
             most = _most_cars(streams, prepared.site, expected)
-            one = _Site(site, prepared, expected, streams, np.empty(0), most)
+            luck = hour_factors(streams, prepared.site, expected.spread)
+            one = _Site(site, prepared, expected, streams, luck, np.empty(0), most)
             usual = one.run(expected, self.plan, self.planned_sets)
             found.append(replace(one, exits=_exits(usual)))
         return found
@@ -377,14 +381,15 @@ def _live(
     usual = np.searchsorted(one.exits, times, side="right").astype(float)
     wanted = np.array([float(cars) for _, cars in so_far.washed])
     factors = better_factors(np.ones(len(times)), wanted, usual)
-    off_by = np.maximum(LEAST_OFF, COUNT_OFF * wanted)
+    off_by, widest = np.maximum(LEAST_OFF, COUNT_OFF * wanted), math.inf
     for _ in range(FITS):
         past = with_cars_times(one.expected, overlaps, np.append(factors, rest))
         done = one.run(until(past, so_far.now_s), rule, sets)
         had = washed_until(done, times)
-        if np.all(np.abs(had - wanted) <= off_by):
+        gaps = np.abs(had - wanted)
+        if np.all(gaps <= off_by) or gaps.max() > NEARER * widest:
             break
-        factors = better_factors(factors, wanted, had)
+        factors, widest = better_factors(factors, wanted, had), float(gaps.max())
     now = so_far.now_s
     rows, marks = done.flow.rows, done.wiped.marks
     exits = rows.times[: int(rows.counts[r.ROWS]), r.EXIT]
@@ -404,7 +409,7 @@ def _mean_before(left: Floats, shares: Floats, look: Looked) -> float:
     """Mean share of damp ones among the last hoods before a look; NaN where none had passed."""
     end = int(np.searchsorted(left, look.at_s, side="right"))
     last = shares[max(0, end - look.of) : end]
-    return float(last.mean()) if last.size else math.nan
+    return float(last.sum()) / last.size if last.size else math.nan
 
 
 # ---- how well a site explains what was seen ------------------------------------------------------
@@ -414,11 +419,11 @@ def _log_likelihoods(
     one: _Site, so_far: SoFar, done: Run, left: Floats, shares: Floats, had: Floats
 ) -> tuple[float, float, float]:
     usual = odd = 0.0
-    for look in so_far.hoods:
-        share = _mean_before(left, shares, look)
-        if not math.isnan(share):
-            usual += float(log_of_hoods(look.damp, look.of, share))
-            odd += float(log_of_hoods_odd(look.damp, look.of, share))
+    if so_far.hoods:
+        share = np.array([_mean_before(left, shares, look) for look in so_far.hoods])
+        damp, of = np.array([(look.damp, look.of) for look in so_far.hoods]).T
+        usual += float(np.nansum(log_of_hoods(damp, of, share)))  # no number: none had passed
+        odd += float(np.nansum(log_of_hoods_odd(damp, of, share)))
     if so_far.strips:
         sd, times = one.prepared.site.wheel.strip_log_sd, [at for at, _ in so_far.strips]
         model = np.maximum(moistures_at(done, one.prepared.numbers, times), LEAST_MOISTURE)
@@ -444,13 +449,13 @@ def _of_both(usual: Floats | float, odd: Floats | float) -> Floats:
     return np.asarray(np.logaddexp(math.log(1.0 - STRANGE) + usual, math.log(STRANGE) + odd))
 
 
-def log_of_hoods(damp: int, of: int, share: Floats | float) -> Floats:
+def log_of_hoods(damp: Ints | int, of: Ints | int, share: Floats | float) -> Floats:
     """Log-probability of damp hoods among those looked at, without the binomial coefficient."""
     seen = MISJUDGED + (1.0 - 2.0 * MISJUDGED) * np.asarray(share)
     return np.asarray(xlogy(damp, seen) + xlog1py(of - damp, -seen))
 
 
-def log_of_hoods_odd(damp: int, of: int, share: Floats | float) -> Floats:
+def log_of_hoods_odd(damp: Ints | int, of: Ints | int, share: Floats | float) -> Floats:
     """The same on a strange day: beta-binomial."""
     seen = MISJUDGED + (1.0 - 2.0 * MISJUDGED) * np.asarray(share)
     a, b = BETA_SIZE * seen, BETA_SIZE * (1.0 - seen)
