@@ -21,23 +21,27 @@ from app.answers.apart import Apart
 from app.answers.studies.runner import Runner
 from app.db.session import open_database
 from app.loading import loading
-from app.pages import errors, sites, today
+from app.pages import errors, running, sites, today
 from app.pages.deps import SPREADSHEET, STATIC, Web, guard, let_in, make_templates
 from app.pages.security import FORM_LIMIT_BYTES, LOCAL_HOSTS, KnownHosts, Outermost, Seals, Visit
-from app.settings import Settings
+from app.running.asked import Asked
+from app.running.log import tell
+from app.settings import VERSION, Settings
 from app.sites.keeping import Nightly
 
 PACKED = 6
 """How hard answers are compressed, 1 to 9: more takes longer and saves a hundredth."""
 
 
-FIRST = (sites.router, today.router)
+FIRST = (running.router, sites.router, today.router)
 """What a start opens, and all that is loaded before it can be answered."""
 
 
 def is_first(path: str) -> bool:
     """Whether an address needs none of the other rooms."""
-    return path in ("/", "/sites") or path.endswith("/today") or path.startswith("/static/")
+    of_running = path == "/metrics" or path.startswith("/health/")
+    of_a_start = path in ("/", "/sites") or path.endswith("/today")
+    return of_running or of_a_start or path.startswith("/static/")
 
 
 def other_rooms() -> tuple[APIRouter, ...]:
@@ -123,7 +127,8 @@ class ClothcastApp(FastAPI):
     comes of it compressed."""
 
     def build_middleware_stack(self) -> ASGIApp:
-        templates: Jinja2Templates = self.state.web.templates
+        web: Web = self.state.web
+        templates: Jinja2Templates = web.templates
 
         def page(status: int) -> bytes:
             return errors.draw(templates, errors.bare_page(status)).encode()
@@ -131,7 +136,8 @@ class ClothcastApp(FastAPI):
         dressed = Outermost(super().build_middleware_stack(), page)
         unpacked = (*DEFAULT_EXCLUDED_CONTENT_TYPES, SPREADSHEET)
         packed = GZipMiddleware(dressed, compresslevel=PACKED, exclude_content_types=unpacked)
-        return packed if self.state.is_whole else Later(packed, self)
+        whole = packed if self.state.is_whole else Later(packed, self)
+        return Asked(whole, web.requests, web.seals.secret, web.settings.clock)
 
 
 def create_app(settings: Settings, apart: Apart | None = None, *, is_whole: bool = True) -> FastAPI:
@@ -159,6 +165,7 @@ def create_app(settings: Settings, apart: Apart | None = None, *, is_whole: bool
         if nightly is not None:
             nightly.start()
         runner.aside(lambda: kinds.take_up(database, runner))
+        tell("started", version=VERSION)
         yield
         if nightly is not None:
             nightly.close()
@@ -166,6 +173,7 @@ def create_app(settings: Settings, apart: Apart | None = None, *, is_whole: bool
             apart.close()
         runner.close()
         database.close()
+        tell("ended")
 
     templates = make_templates()
     seals = Seals(settings.secret_key())

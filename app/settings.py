@@ -20,6 +20,8 @@ PREFIX = "CLOTHCAST_"
 FIRST_YEAR, LAST_YEAR = 1900, 2100
 """Years that may be taken for today's."""
 CHECKOUT = Path(__file__).resolve().parents[1]
+VERSION = "0.1.0"
+"""Of this Clothcast, as pyproject.toml has it."""
 DATABASE_NAME = "clothcast.sqlite3"
 HTTPS_FOLDER, AUTHORITY = "https", "authority.crt"
 EVERY_ADDRESS = ("0.0.0.0", "::")  # noqa: S104 - what stands for all addresses, listened to if asked
@@ -54,6 +56,7 @@ class Settings(BaseSettings):
             machine needs a link, as in the demo.
         workers: processes for long runs, 1 to 64; all cores but one unless told, and
             at least two where no page waits beside them.
+        log_json: whether a server writes its log, a JSON object a line, to the error output.
         ahead_s: processor seconds a day for answers that nobody has asked for yet, 0 to 86,400; 0
             works nothing out ahead. The default, an hour, is a guess.
     """
@@ -69,6 +72,7 @@ class Settings(BaseSettings):
     key: Path | None = None
     links_only: bool = False
     sign_in: bool = True
+    log_json: bool = False
     workers: int = Field(default_factory=_spare_cores, ge=1, le=64)
     ahead_s: float = Field(3_600.0, ge=0.0, le=86_400.0)
 

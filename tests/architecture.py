@@ -142,6 +142,8 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "app.settings": ("pydantic", "pydantic_core", "pydantic_settings"),
     # Says a problem in the reader's units and language.
     "app.catalogue": ("sim.errors", "sim.units"),
+    # Numbers and log of a server, which know nothing of what it serves.
+    "app.running": ("starlette",),
     # Phones trust a site by certificates, which are made here.
     "app.certificates": ("app.settings", "cryptography"),
     # Who may do what, and the ways in: worked out without web, disk or clock.
@@ -150,7 +152,10 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "app.files": ("app.catalogue", "sim"),
     "app.files.sheets": ("app.files", "openpyxl"),
     "app.books": ("app.files", "app.catalogue", "sim"),
-    "app.sites": ("app.books", "app.files", "app.db", "app.catalogue", "app.settings", "sim"),
+    # Running: the log tells of each daily copy.
+    "app.sites": (
+        "app.books", "app.files", "app.db", "app.catalogue", "app.settings", "app.running", "sim",
+    ),
     "app.sites.calendar": ("app.db", "app.catalogue", "sim", "icalendar"),
     "app.answers": ("app.sites", "app.files", "app.db", "app.catalogue", "app.settings", "sim"),
     # Begins a process before the program has loaded.
@@ -173,7 +178,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "app.charts.code": ("segno", "markupsafe"),
     "app.pages": (
         "app.access", "app.charts", "app.words", "app.answers", "app.sites", "app.books",
-        "app.files", "app.catalogue", "app.settings", *ANSWERS,
+        "app.files", "app.catalogue", "app.settings", "app.running", *ANSWERS,
         "sim.inputs", "sim.units", "sim.errors", "sim.day.figures",
         "sim.profiles", "sim.checks",
         "fastapi", "starlette", "jinja2", "markupsafe", "itsdangerous", "pydantic",
@@ -200,7 +205,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
     ),
     "app.cli.serving": (
         "app.main", "app.answers.apart", "app.access", "app.sites", "app.settings",
-        "app.catalogue", "app.loading", "app.certificates", "rich", "uvicorn",
+        "app.catalogue", "app.loading", "app.certificates", "app.running", "rich", "uvicorn",
     ),
     # The generator of the invented site, which nothing imports.
     "demo_site": (

@@ -35,12 +35,14 @@ class Row:
         act: what is done there: ``see``, ``change``, or a finer word where roles differ.
         roles: who may; whoever has sites, at his own alone.
         routes: method and path of each route that does it.
+        is_open_here: whether a program on the machine itself may ask without anybody's role.
     """
 
     page: str
     act: str
     roles: tuple[str, ...]
     routes: tuple[str, ...]
+    is_open_here: bool = False
 
 
 def _row(page: str, act: str, roles: tuple[str, ...], *routes: str) -> Row:
@@ -62,6 +64,11 @@ TABLE = (
     _row("first", "see", LET_IN, "GET /"),
     _row("sites", "see", PEOPLE, "GET /sites"),
     _row("sites", "make", PEOPLE, "GET /sites/new", "POST /sites/new", "POST /sites/demo"),
+    # What a server tells whoever operates it, and nobody else of the network.
+    Row(
+        "running", "see", EVERY_SITE, ("GET /health/live", "GET /health/ready", "GET /metrics"),
+        is_open_here=True,
+    ),
     # The day that is on.
     _see("today", "today"),
     _change("today", "today/short"),

@@ -63,6 +63,11 @@ class Apart:
             atexit.register(self.close)  # before the interpreter waits for its children
             self._thread.start()
 
+    def is_alive(self) -> bool:
+        """Whether it is there."""
+        process = self.process
+        return process is not None and process.is_alive()
+
     def close(self) -> None:
         """Have it end, and wait until it has."""
         self._is_closed.set()

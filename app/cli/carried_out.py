@@ -29,7 +29,7 @@ def carry_out(parsed: argparse.Namespace) -> int:
     try:
         given = {
             name: value
-            for name in ("today", "host", "port", "certificate", "key", "links_only")
+            for name in ("today", "host", "port", "certificate", "key", "links_only", "log_json")
             if (value := getattr(parsed, name, None)) is not None
         }
         run(parsed, read_settings(**given), console)

@@ -320,6 +320,10 @@ def _serving(made: argparse.ArgumentParser) -> None:
         "--links-only", action="store_true", default=None,
         help="answer other machines only where they come by the link of a phone",
     )  # fmt: skip
+    made.add_argument(
+        "--log-json", action="store_true", default=None,
+        help="write a log to the error output, a JSON object a line, with nothing of anybody",
+    )  # fmt: skip
 
 
 def _add_rule(made: argparse.ArgumentParser, rule: str, cloth: str) -> None:

@@ -12,12 +12,17 @@ from app.access.sessions import FIRST
 from app.answers.apart import Apart
 from app.catalogue import _
 from app.loading import load_without, loading
+from app.running import log
 from app.settings import Settings
 from app.sites.people import people_gate
 from app.sites.reading import Database
 
 SOON = timedelta(days=30)
 """How long before its end a certificate is spoken of."""
+
+
+FINISH_S = 20
+"""How long requests that are open when the server is told to end may still take [s]."""
 
 
 class Refused(Exception):
@@ -67,6 +72,7 @@ def listen(settings: Settings, console: Console, page: str, apart: Apart) -> Non
 def _listen(settings: Settings, console: Console, page: str, apart: Apart) -> None:
     with loading():
         import uvicorn  # the web framework is loaded only by commands that serve
+        from uvicorn.config import LOGGING_CONFIG
 
         from app.main import create_app
 
@@ -77,6 +83,8 @@ def _listen(settings: Settings, console: Console, page: str, apart: Apart) -> No
         from app.certificates import served_by  # loaded only where it is needed
 
         served = served_by(settings)
+    if settings.log_json:
+        log.begin()
     app = create_app(settings, apart, is_whole=False)
     if settings.sign_in:
         say_first_code(app.state.web.database, settings, console)
@@ -84,14 +92,14 @@ def _listen(settings: Settings, console: Console, page: str, apart: Apart) -> No
     scheme, host = ("https", served.name) if served else ("http", host)
     address = f"{scheme}://{f'[{host}]' if ':' in host else host}:{settings.port}/{page}"
     console.print(_("Clothcast is open at {address} (end it with Ctrl+C)", address=address))
-    if served is None:
-        uvicorn.run(app, host=settings.host, port=settings.port, log_level="warning")
-        return
-    if served.until - settings.clock() < SOON:
+    if served is not None and served.until - settings.clock() < SOON:
         console.print(
             _("Its certificate ends on {day}: make another before.", day=f"{served.until:%Y-%m-%d}")
         )
     uvicorn.run(
         app, host=settings.host, port=settings.port, log_level="warning",
-        ssl_certfile=served.certificate, ssl_keyfile=served.key,
+        log_config=None if settings.log_json else LOGGING_CONFIG,
+        timeout_graceful_shutdown=FINISH_S,
+        ssl_certfile=served.certificate if served else None,
+        ssl_keyfile=served.key if served else None,
     )  # fmt: skip

@@ -24,7 +24,7 @@ if TYPE_CHECKING:  # slow to load, and a database is hardly ever of an older sha
 
 __all__ = [
     "CannotOpen", "Database", "Session", "backups_of", "begin_write", "copy_database",
-    "migration_config", "open_copy", "open_database", "writing",
+    "is_newest", "migration_config", "open_copy", "open_database", "writing",
 ]  # fmt: skip
 
 MIGRATIONS = Path(__file__).with_name("migrations")
@@ -177,7 +177,7 @@ def open_copy(path: Path) -> Database:
     database = Database(engine, path)
     try:
         with database.session() as session:
-            is_ours = _is_newest(session.connection())
+            is_ours = is_newest(session.connection())
     except CannotOpen:
         database.close()
         raise
@@ -305,7 +305,7 @@ def _on_begin(connection: Connection) -> None:
 
 def _migrate(engine: Engine, path: Path | None) -> None:
     with engine.connect().execution_options(**{WRITE: True}) as connection, connection.begin():
-        if _is_newest(connection):
+        if is_newest(connection):
             return
         from alembic import command
         from alembic.migration import MigrationContext
@@ -339,7 +339,7 @@ def backups_of(path: Path) -> Path:
     return path.parent / BACKUPS
 
 
-def _is_newest(connection: Connection) -> bool:
+def is_newest(connection: Connection) -> bool:
     """Whether the database has the shape of the newest migration, whose file has its name."""
     newest = max(file.stem for file in (MIGRATIONS / "versions").glob(f"{REVISION_PREFIX}*.py"))
     if not inspect(connection).has_table("alembic_version"):

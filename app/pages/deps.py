@@ -58,6 +58,7 @@ from app.pages.security import (
 )
 from app.pages.tour import Stop, stop_at, stops
 from app.pages.waiting import Before
+from app.running.numbers import Requests
 from app.settings import Settings
 from app.sites.reading import Database, StoredSite, sites_of
 from app.words import (
@@ -109,6 +110,7 @@ class Web:
     passwords: Passwords = field(default_factory=Passwords)
     sign_ins: Tries = field(default_factory=Tries)
     challenges: Challenges = field(default_factory=Challenges)
+    requests: Requests = field(default_factory=Requests)
 
     def now(self) -> datetime:
         """The moment that dates what is stored now."""
@@ -289,6 +291,7 @@ def let_in(request: Request) -> None:
         SignInNeeded, LinkRefused, HTTPException: see `links.admit`.
     """
     web = get_web(request)
+    request.state.route = request.scope["route"].path
     request.state.visitor = admit(request, web.database, web.settings)
 
 

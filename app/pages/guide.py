@@ -32,7 +32,7 @@ INPUTS_GUIDE = FOLDER / "inputs.md"
 ORDER = (
     "start", "counts", "logbook", "checks", "stops", "happened", "when-to-reduce", "cloth",
     "season", "staff", "roster", "costs", "site", "weighings", "people", "phones",
-    "nothing-lost", "sensitivity", "studies", "site-folder", "inputs",
+    "nothing-lost", "operating", "sensitivity", "studies", "site-folder", "inputs",
 )  # fmt: skip
 TOUR = "tour"
 """The guide that leads through the demo's pages, and has no file."""

@@ -183,7 +183,7 @@ def admit(request: Request, database: Database, settings: Settings) -> Visitor:
     """
     route = f"{request.method} {request.scope['route'].path}"
     row = BY_ROUTE.get(route)
-    if row is OPENING:
+    if row is OPENING or (row is not None and row.is_open_here and is_here(request)):
         return STRANGER
     needs_link = (settings.links_only or not settings.sign_in) and not is_here(request)
     try:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import tempfile
 import threading
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -19,15 +21,20 @@ from app.db.backups import (
 )
 from app.db.chain import Verified, last_link, shown, typed
 from app.db.session import CannotOpen, Database, backups_of, open_database
+from app.db.standing import Standing, has_newest_shape, standing
+from app.running.log import tell
 from app.settings import Settings
 
 __all__ = [
     # what pages and commands name of the rooms behind
-    "Backup", "Kept", "Made", "Nightly", "Verified", "back_up", "backups_of", "copies", "kept_of",
-    "looked_through", "restore", "sheet_value", "typed", "verified",
+    "Backup", "Kept", "Made", "Nightly", "Standing", "Verified", "back_up", "backups_of",
+    "can_keep", "copies", "has_newest_shape", "kept_of",
+    "looked_through", "restore", "sheet_value", "standing", "typed", "verified",
 ]  # fmt: skip
 
 EVERY = timedelta(days=1)
+PROBE = 4096
+"""Bytes by which it is tried whether a disk takes anything: a page of the database."""
 FIRST_S, LOOK_S = 60.0, 600.0
 """Between a start, which has enough to do, and the first look whether a copy is due, and between
 two looks [s]."""
@@ -56,6 +63,18 @@ def kept_of(database: Database) -> Kept:
     """What is said of a database's copies."""
     there = copies(database)
     return Kept(there[0].at if there else None, len(there), fault_of(database))
+
+
+def can_keep(folder: Path) -> bool:
+    """Whether a folder can still be written: a file is put into it and on the disk, and removed."""
+    try:
+        with tempfile.NamedTemporaryFile(dir=folder, prefix=".probe-") as probe:
+            probe.write(bytes(PROBE))
+            probe.flush()
+            os.fsync(probe.fileno())
+    except OSError:
+        return False
+    return True
 
 
 def sheet_value(database: Database) -> str:
@@ -126,7 +145,9 @@ class Nightly:
             _fault_file(path).unlink(missing_ok=True)
         except (CannotOpen, OSError) as fault:
             self._note(path, str(fault))
+            tell("copy failed", fault)
             return None
+        tell("copied", rows=made.found.rows)
         return made
 
     def _note(self, path: Path, sentence: str) -> None:

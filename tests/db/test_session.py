@@ -66,15 +66,15 @@ def test_the_newest_shape_is_known_by_the_names_of_files(tmp_path: Path) -> None
         scripts = ScriptDirectory.from_config(migration_config(connection))
         for script in scripts.walk_revisions():
             assert Path(script.path).stem.startswith(f"{script.revision}_")
-        assert session_module._is_newest(connection)
+        assert session_module.is_newest(connection)
         begin_write(session)
         connection = session.connection()
         held = scripts.get_current_head()
         for older in ("clothcast_0010", "clothcast_001", "", f"{held}9"):
             connection.execute(text("UPDATE alembic_version SET version_num = :v"), {"v": older})
-            assert not session_module._is_newest(connection)
+            assert not session_module.is_newest(connection)
         connection.execute(text("INSERT INTO alembic_version VALUES (:v)"), {"v": held})
-        assert not session_module._is_newest(connection)
+        assert not session_module.is_newest(connection)
 
 
 def test_one_person_is_built_in() -> None:

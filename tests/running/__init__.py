@@ -1,0 +1,1 @@
+"""What a running server tells whoever operates it."""
