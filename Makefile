@@ -12,7 +12,7 @@ UV_COMPILE := UV_CUSTOM_COMPILE_COMMAND="make lock" .venv/bin/uv pip compile --u
 	--fork-strategy fewest --generate-hashes --no-emit-index-url --quiet
 
 .DEFAULT_GOAL := help
-.PHONY: help demo plan test soak check bench mutants setup lock guide clean
+.PHONY: help demo plan test soak check bench mutants setup upgrade release lock guide clean
 
 help:
 	@echo "make demo    the demo site: comparison in the terminal, then the pages (PORT=8000)"
@@ -23,6 +23,8 @@ help:
 	@echo "make bench   the figures to reach (JSON=FILE also writes them)"
 	@echo "make mutants faults planted one at a time, each of which the tests must notice (ONLY=sim/decide)"
 	@echo "make setup   the environment alone, tests' libraries included"
+	@echo "make upgrade what is stored, brought to this Clothcast's shape, copied first"
+	@echo "make release the archive of the committed tree, in dist/"
 	@echo "make lock    the lock files anew"
 	@echo "make guide   app/guide/inputs.md anew from the table of inputs"
 	@echo "make clean   removes the environment and caches; data/ stays"
@@ -67,6 +69,12 @@ $(KERNEL): $(RUNTIME) $(wildcard sim/day/kernel/*.py sim/day/*.py sim/physics/*.
 	@$(PY) -m compileall -q app sim
 	@$(PY) -m app.pages.compiled
 	@touch $@
+
+upgrade: $(KERNEL)
+	@$(CLOTHCAST) upgrade
+
+release: $(RUNTIME)
+	@$(PY) .ci/release.py
 
 lock: $(TESTS)
 	@$(UV_COMPILE) --group pyproject.toml:build -o requirements-build.lock

@@ -57,6 +57,29 @@ def verify(parsed: argparse.Namespace, settings: Settings, console: Console) -> 
         console.print(said, soft_wrap=True)
 
 
+def upgrade(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
+    """Brings the database to this Clothcast's shape, with a copy first, and says how to go back."""
+    path = settings.database_path
+    done = keeping.upgrade(path, settings.clock())
+    if not keeping.can_keep(settings.data_dir):
+        raise Refused(_("The data folder {folder} can’t be written.", folder=settings.data_dir))
+    console.print(_("Backup: {file}", file=done.backup.path), soft_wrap=True)
+    if done.before == done.now:
+        console.print(_("The database has the shape of this Clothcast already."), soft_wrap=True)
+    else:
+        console.print(
+            _("Brought from {before} to {now}.", before=done.before, now=done.now), soft_wrap=True
+        )
+    _tell(console, done.found)
+    console.print(_("It is ready: clothcast serve."), soft_wrap=True)
+    back = _(
+        "To go back, give this command in the folder of the Clothcast of before: clothcast "
+        "restore {file}",
+        file=done.backup.path,
+    )
+    console.print(back, soft_wrap=True)
+
+
 def _tell(console: Console, found: keeping.Verified) -> None:
     said = _n(
         "The history of one row is whole.", "The history of {count} rows is whole.", found.rows

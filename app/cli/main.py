@@ -268,6 +268,12 @@ def _parser() -> argparse.ArgumentParser:
         "restore data/backups/clothcast-20260718T031200Z.sqlite3",
     )
     back.add_argument("file", metavar="FILE")
+    command(
+        "upgrade",
+        "upgrade",
+        "Bring the database of an older Clothcast to this one’s shape: copied and tried first.",
+        "upgrade",
+    )
     followed = command(
         "verify",
         "verify",

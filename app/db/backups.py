@@ -61,7 +61,7 @@ def back_up(source: Path, folder: Path, now: datetime) -> Made:
         handle, name = tempfile.mkstemp(dir=folder, prefix=".copy-")
         os.close(handle)
     except OSError as fault:
-        raise _no_room(folder, fault) from fault
+        raise no_room(folder, fault) from fault
     made = Path(name)
     try:
         copy_database(source, made)
@@ -71,16 +71,22 @@ def back_up(source: Path, folder: Path, now: datetime) -> Made:
                 "The backup of {path} is not whole, so it was not kept: {why}",
                 path=source, why=" ".join(str(one) for one in found.breaks),
             )  # fmt: skip
-        _flush(made)
-        target = folder / f"{PREFIX}{now.astimezone(UTC):{STAMP}}{SUFFIX}"
-        _write(_digest_file(target), f"{digest(made)}  {target.name}\n")
-        made.replace(target)
-        _flush(folder)
+        target = named(made, folder, now)
     except (sqlite3.Error, OSError) as fault:
-        raise _no_room(folder, fault) from fault
+        raise no_room(folder, fault) from fault
     finally:
         made.unlink(missing_ok=True)
     return Made(Backup(target, now.astimezone(UTC)), found)
+
+
+def named(made: Path, folder: Path, now: datetime) -> Path:
+    """Give a copy that is whole its name in a folder, with its hash beside it."""
+    _flush(made)
+    target = folder / f"{PREFIX}{now.astimezone(UTC):{STAMP}}{SUFFIX}"
+    _write(_digest_file(target), f"{digest(made)}  {target.name}\n")
+    made.replace(target)
+    _flush(folder)
+    return target
 
 
 def looked_through(path: Path, against: str = "") -> Verified:
@@ -166,7 +172,7 @@ def restore(backup: Path, path: Path, now: datetime) -> tuple[Verified, Path | N
     fresh = Path(name)
     try:
         copy_database(backup, fresh)
-        if not _is_ours(fresh):
+        if not is_ours(fresh):
             raise CannotOpen("{path} is no database of Clothcast.", path=backup)
         found = _brought_up(fresh)
         if not found.is_whole:
@@ -179,14 +185,14 @@ def restore(backup: Path, path: Path, now: datetime) -> tuple[Verified, Path | N
     except sqlite3.DatabaseError as fault:
         raise CannotOpen("{path} is no database, or it is damaged.", path=backup) from fault
     except OSError as fault:
-        raise _no_room(path.parent, fault) from fault
+        raise no_room(path.parent, fault) from fault
     finally:
         for end in ("", "-wal", "-shm"):
             Path(name + end).unlink(missing_ok=True)
     return found, aside
 
 
-def _is_ours(path: Path) -> bool:
+def is_ours(path: Path) -> bool:
     """Whether a file has the table in which Alembic keeps a database's shape."""
     with closing(sqlite3.connect(path)) as connection:
         asked = "SELECT count(*) FROM sqlite_master WHERE name = 'alembic_version'"
@@ -196,7 +202,7 @@ def _is_ours(path: Path) -> bool:
 def _brought_up(path: Path) -> Verified:
     """Bring a copy to the present shape and follow its history; one file is left."""
     found = followed(open_database(path))
-    _as_one_file(path)
+    as_one_file(path)
     return found
 
 
@@ -224,7 +230,7 @@ def _check_digest(backup: Path) -> None:
 
 def _put_aside(path: Path, now: datetime) -> Path:
     """Give a database that nobody uses another name, as one file."""
-    if not _as_one_file(path):
+    if not as_one_file(path):
         raise CannotOpen(
             "{path} is in use: end the Clothcast that serves it, then restore.", path=path
         )
@@ -233,7 +239,7 @@ def _put_aside(path: Path, now: datetime) -> Path:
     return aside
 
 
-def _as_one_file(path: Path) -> bool:
+def as_one_file(path: Path) -> bool:
     """Have a database give up the journal beside it; False where another program has it open."""
     with closing(sqlite3.connect(path, timeout=0.0, isolation_level=None)) as connection:
         try:
@@ -265,7 +271,7 @@ def _flush(path: Path) -> None:
         os.close(handle)
 
 
-def _no_room(folder: Path, fault: Exception) -> CannotOpen:
+def no_room(folder: Path, fault: Exception) -> CannotOpen:
     reason = getattr(fault, "strerror", None) or str(fault)
     return CannotOpen(
         "No backup can be written to {folder} or read from it ({reason}); nothing was changed.",

@@ -22,14 +22,16 @@ from app.db.backups import (
 from app.db.chain import Verified, last_link, shown, typed
 from app.db.session import CannotOpen, Database, backups_of, open_database
 from app.db.standing import Standing, has_newest_shape, standing
+from app.db.upgrade import Upgraded, upgrade
 from app.running.log import tell
 from app.settings import Settings
 
 __all__ = [
     # what pages and commands name of the rooms behind
-    "Backup", "Kept", "Made", "Nightly", "Standing", "Verified", "back_up", "backups_of",
-    "can_keep", "copies", "has_newest_shape", "kept_of",
-    "looked_through", "restore", "sheet_value", "standing", "typed", "verified",
+    "Backup", "Kept", "Made", "Nightly", "Standing", "Upgraded", "Verified", "back_up",
+    "backups_of", "can_keep", "copies", "has_newest_shape", "kept_of",
+    "looked_through", "restore", "sheet_value", "standing", "typed", "upgrade",
+    "verified",
 ]  # fmt: skip
 
 EVERY = timedelta(days=1)

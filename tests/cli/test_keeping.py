@@ -49,3 +49,18 @@ def test_nothing_to_keep_is_told(shell: Shell) -> None:
         code, _out, err = shell.run(*said)
         assert (code, words in err) == (1, True), said
     assert not (shell.data / "clothcast.sqlite3").exists()
+
+
+def test_upgrade_says_what_it_did_and_how_to_go_back(shell: Shell) -> None:
+    """Backup, shape, history, that it is ready, and the command that goes back; without a database
+    there is nothing to upgrade."""
+    code, _out, err = shell.run("upgrade")
+    assert (code, "There is no database" in err) == (1, True)
+    shell.run("import", shell.wash)
+    code, said, err = shell.run("upgrade")
+    copy = next((shell.data / "backups").glob("*.sqlite3"))
+    assert (code, err) == (0, "")
+    assert said.startswith(f"Backup: {copy} The database has the shape of this Clothcast already.")
+    assert "rows is whole." in said
+    assert said.endswith(f"clothcast restore {copy}")
+    assert shell.stored().site.name == "Small Wash"

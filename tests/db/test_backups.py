@@ -8,8 +8,6 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from alembic import command
-from sqlalchemy import create_engine, select, table, text
 
 from app.db import store
 from app.db.backups import (
@@ -28,13 +26,12 @@ from app.db.session import (
     CannotOpen,
     Database,
     backups_of,
-    begin_write,
-    migration_config,
     open_database,
 )
 from app.sites.changes import Gate
 from sim.inputs import LogEntry, Site, SiteData
 from sim.inputs.logbook import NOTE
+from tests.db.shapes import older, plain
 from tests.seeds import generator
 from tests.world import DAY, NAME, NOW, content
 
@@ -162,30 +159,6 @@ def test_what_is_no_database_is_not_restored(path: Path, tmp_path: Path, data: b
             restore(bad, path, NOW)
     assert path.read_bytes() == before
     assert not list(path.parent.glob(".restored-*"))
-
-
-def older(path: Path, revision: str) -> dict[str, list[tuple[object, ...]]]:
-    """Take a database back to an older shape; what it then holds of the tables of both."""
-    database = open_database(path)
-    with database.session() as session:
-        begin_write(session)
-        command.downgrade(migration_config(session.connection()), revision)
-        session.commit()
-    database.close()
-    rows = {name: plain(path, name) for name in ("sites", "input_values", "plans")}
-    connection = sqlite3.connect(path)
-    connection.execute("PRAGMA journal_mode = DELETE")
-    connection.close()
-    return rows
-
-
-def plain(path: Path, name: str) -> list[tuple[object, ...]]:
-    """The rows of a table as they lie in a file of any shape."""
-    engine = create_engine(f"sqlite:///{path}")
-    with engine.connect() as connection:
-        rows = connection.execute(select(text("*")).select_from(table(name))).all()
-    engine.dispose()
-    return [tuple(row) for row in rows]
 
 
 @pytest.mark.parametrize("steps", [1, 2, 3])

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import httpx2
 
+from tests.running.units import unit
 from tests.world import ROOT
 
 HALF, REST = b"name=x&code", b"=00&more=y"
@@ -28,15 +29,14 @@ def is_closed(address: tuple[str, int]) -> bool:
 
 
 def test_a_request_under_way_is_answered_then_all_ends(tmp_path: Path) -> None:
-    """SIGTERM comes while a form is half sent: nobody else is let in, the rest of the form is still
-    taken and answered, then the server, with the process that computes, ends of itself and tells
-    so in its log, in which every line is JSON."""
+    """The unit's command is begun, and SIGTERM comes while a form is half sent: nobody else is let
+    in, the rest of the form is still taken and answered, then the server, with the process that
+    computes, ends of itself and tells so in its log, in which every line is JSON."""
     with socket.create_server(("127.0.0.1", 0)) as free:
         address = free.getsockname()
     told = os.environ | {"CLOTHCAST_DATA_DIR": str(tmp_path), "CLOTHCAST_AHEAD_S": "0"}
-    command = [
-        sys.executable, "-m", "app.cli.main", "serve", "--log-json", "--port", str(address[1]),
-    ]  # fmt: skip
+    words = unit()["ExecStart"].split()[1:]
+    command = [sys.executable, "-m", "app.cli.main", *words, "--port", str(address[1])]
     with subprocess.Popen(
         command, cwd=ROOT, env=told, text=True, stdout=subprocess.PIPE, stderr=subprocess.PIPE
     ) as one:
