@@ -86,6 +86,7 @@ ANSWERS = (
     "sim.decide.answer", "sim.decide.maps.answer", "sim.decide.switching.answer",
     "sim.decide.cloth.answer", "sim.decide.staff.answer", "sim.decide.stops.answer",
     "sim.decide.now.answer", "sim.learn.answer", "sim.learn.happened", "sim.learn.drift",
+    "sim.learn.scored",
     "sim.day.watched",
     "sim.learn.forecast.answer",
 )  # fmt: skip

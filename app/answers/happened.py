@@ -22,6 +22,7 @@ from app.db import store
 from app.db.session import Session
 from app.db.store import StoredSite
 from app.sites.plan_states import plan_states
+from sim.day.drawn import Belief
 from sim.day.figures import Range
 from sim.day.rules import Rule, parse_rule
 from sim.decide.answer import SCHEMA as PLAN_SCHEMA
@@ -43,7 +44,7 @@ from sim.learn.happened import (
     windows_of,
 )
 from sim.learn.like_days import WET_MM, open_hours
-from sim.learn.logged import logged_day, reduced_windows, rule_of
+from sim.learn.logged import LoggedDay, logged_day, reduced_windows, rule_of
 
 Found = TypeVar("Found")
 Wet = Literal["", "rain", "after"]
@@ -117,17 +118,22 @@ AfterwardsView = Answer[AfterwardsAsked, Plan]
 
 
 def _ask(desk: Desk, day: date) -> AfterwardsAsked:
-    data = desk.data
     log = store.load_log(desk.session, desk.site.id, day, day)
-    line = data.site.line
+    line = desk.data.site.line
     told = logged_day(log, 3600.0 * line.open_h, 3600.0 * line.close_h)
-    rule = rule_of(reduced_windows(told.switches, 3600.0 * line.close_h))
+    return afterwards_of(desk.data, day, told, belief_in(weighings_of(desk)), FIRST_REPLICATIONS)
+
+
+def afterwards_of(
+    data: SiteData, day: date, told: LoggedDay, belief: Belief | None, replications: int
+) -> AfterwardsAsked:
+    """What a past day asks, of as many simulated days, wiped as its log has it."""
+    rule = rule_of(reduced_windows(told.switches, 3600.0 * data.site.line.close_h))
     scenario = Scenario(OPENING_NOTE, rule)
     try:
         question, expected = make_question(
-            before(data, day), day, "", (scenario,), FIRST_REPLICATIONS,
-            belief=belief_in(weighings_of(desk)),
-        )  # fmt: skip
+            before(data, day), day, "", (scenario,), replications, belief=belief
+        )
     except InputError:
         return AfterwardsAsked(day, None)
     if expected.closed or expected.expected_cars <= 0.0 or check_question(question):
@@ -220,14 +226,12 @@ def _beside(
     if counted is not None and data.history.counted == "arrived":
         what = "cars_arrived"
     cars = logged.cars if counted is None else counted
-    plan, rule, version = _stood(desk, day)
+    stood, version = plan_stood(desk, day)
     shifts = data.staff.on_day(day)
-    if plan is not None:
-        planned = replace(
-            _planned("stored", plan), rule=rule.text, windows=windows_of(rule), shifts=shifts
-        )
+    if stood is not None:
+        planned = replace(stood, shifts=shifts)
     elif afterwards is not None:
-        planned = replace(_planned("afterwards", afterwards.comparison.columns[0]), shifts=shifts)
+        planned = replace(planned_in("afterwards", afterwards.comparison.columns[0]), shifts=shifts)
     else:
         planned = _expected(desk, day, shifts)
         if what == "cars_washed" and "cars_arrived" in planned.figures:
@@ -247,6 +251,16 @@ def _rain(data: SiteData) -> dict[date, float]:
         if air.hour in hours:
             found[air.day] = found.get(air.day, 0.0) + air.rain_mm
     return found
+
+
+def plan_stood(desk: Desk, day: date) -> tuple[Planned | None, int]:
+    """What the plan that was followed that morning told, None where none was stored by then, and
+    its version; 0 for none."""
+    column, rule, version = _stood(desk, day)
+    if column is None:
+        return None, version
+    told = planned_in("stored", column)
+    return replace(told, rule=rule.text, windows=windows_of(rule)), version
 
 
 def _stood(desk: Desk, day: date) -> tuple[Column | None, Rule, int]:
@@ -299,11 +313,11 @@ def _newest(
     return None
 
 
-def _planned(source: Source, column: Column) -> Planned:
+def planned_in(source: Source, column: Column) -> Planned:
     """What a column of a plan tells of a day."""
     return Planned(
         source, _figures(column), damp_by_hour=column.hour("damp_share"),
-        wait_by_hour=column.hour("wait_mean_s"),
+        wait_by_hour=column.hour("wait_mean_s"), full_by_hour=column.hour("full_share"),
     )  # fmt: skip
 
 

@@ -14,6 +14,7 @@ from app.answers.drift import DRIFT
 from app.answers.file_study import FILE
 from app.answers.happened import AFTERWARDS
 from app.answers.planning import PLAN
+from app.answers.scored import SCORE
 from app.answers.season import SEASON
 from app.answers.settings_map import MAPS
 from app.answers.staff import ROSTER, STAFF
@@ -30,7 +31,7 @@ KINDS = {
     kind.name: cast("Kind[object, object]", kind)
     for kind in (
         PLAN, MAPS, SWITCH, CLOTH, SEASON, TOGETHER, COMING, STAFF, ROSTER, FILE, BELIEF, EFFECT,
-        WORTH, STOPS, AFTERWARDS, DRIFT, ARRIVALS,
+        WORTH, STOPS, AFTERWARDS, DRIFT, ARRIVALS, SCORE,
     )
 }  # fmt: skip
 """Every kind by the name that a study has in the database."""

@@ -72,6 +72,7 @@ from app.words import (
     happened,
     phrases,
     rules,
+    scored,
     season,
     staff,
     staff_costs,
@@ -244,8 +245,8 @@ def make_templates() -> Jinja2Templates:
     env.filters.update(FILTERS | DATES | more)
     env.globals["asset"] = asset
     words = (
-        belt_stops, cloth, coming, cues, drift, dry, hands, happened, phrases, rules, season, staff,
-        staff_costs, switching, weighings, why,
+        belt_stops, cloth, coming, cues, drift, dry, hands, happened, phrases, rules, scored,
+        season, staff, staff_costs, switching, weighings, why,
     )  # fmt: skip
     env.globals["tell"] = {one.__name__.rpartition(".")[2]: one for one in words}
     env.globals["scenario_mark"] = scenario_mark

@@ -13,6 +13,7 @@ from fastapi.responses import RedirectResponse, Response
 from app.answers.answer import Desk
 from app.answers.drift import known_changes
 from app.answers.happened import AFTERWARDS, AfterwardsView, DayBeside, day_beside, days_beside
+from app.answers.scored import SCORE, ScoreView
 from app.catalogue import _, month_of
 from app.pages.cautions import DEFERENCE, WHEEL, Notice
 from app.pages.days import FIRST_YEAR, LAST_YEAR, plan_title, wanted
@@ -65,6 +66,7 @@ class MonthPage:
         days: each with its row.
         share: how often the days lay inside what was told.
         changed: changes of the site that began in this month, a sentence each.
+        score: how good the advice of the last days was, as far as it is known.
     """
 
     slug: str
@@ -75,6 +77,7 @@ class MonthPage:
     share: InRange
     changed: tuple[str, ...]
     days: tuple[tuple[date, tuple[str, ...]], ...]
+    score: ScoreView
 
 
 @router.get("/{slug}/happened")
@@ -170,6 +173,7 @@ def _month_page(request: Request, web: Web, site: StoredSite, first: date) -> Re
             change_lead(one) for one in (known.changes if known else ()) if one.since in days
         ),
         days=tuple((one.day, row) for one, row in zip(every.days, month_rows(found), strict=True)),
+        score=web.shown(site, SCORE, today),
     )
     return render(
         request, "happened/month.html", page, title=_("What happened"), current="happened",

@@ -45,7 +45,7 @@ class Planned:
         figures: expected value and day range by name of the figure.
         rule: wiping rule as it is written; empty where none was chosen.
         damp_by_hour: share of cars damp at the wheel, 24 values, None in hours without one.
-        wait_by_hour: mean wait [s], likewise.
+        wait_by_hour: mean wait [s]; full_by_hour: share of cars fully wiped, likewise.
         windows: of reduced wiping [s after midnight]; None where the rule goes by what is seen.
         shifts: of the roster.
     """
@@ -55,6 +55,7 @@ class Planned:
     rule: str = ""
     damp_by_hour: tuple[float | None, ...] = ()
     wait_by_hour: tuple[float | None, ...] = ()
+    full_by_hour: tuple[float | None, ...] = ()
     windows: Windows | None = None
     shifts: tuple[PlannedShift, ...] = ()
 
@@ -174,8 +175,9 @@ def cars_range(conditions: Conditions, day_cv: float, hour_cv: float) -> tuple[f
     return mean, Range(low, high)
 
 
-def share_limits(count: int, of: int, level: float = 0.9) -> Range:
-    """Exact limits of a share of which `count` of `of` were seen (Clopper and Pearson 1934)."""
+def share_limits(count: float, of: float, level: float = 0.9) -> Range:
+    """Exact limits of a share of which `count` of `of` were seen (Clopper and Pearson 1934); of
+    numbers that are not whole the beta distributions between theirs."""
     tail = 0.5 * (1.0 - level)
     low = float(betaincinv(count, of - count + 1, tail)) if count else 0.0
     high = float(betaincinv(count + 1, of - count, 1.0 - tail)) if count < of else 1.0

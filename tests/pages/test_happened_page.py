@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import html
 from collections.abc import Iterator
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
 from fastapi.testclient import TestClient
 
-from app.answers import happened
+from app.answers import happened, scored
 from app.answers.answer import Desk
 from app.answers.planning import PLAN
 from app.answers.serial import write
@@ -20,7 +20,7 @@ from app.sites.reading import gate
 from sim.inputs import LogEntry, Scenario
 from sim.inputs.logbook import DAMP_HOODS, FULL, REDUCED, WIPING
 from tests.demo_app import app_of, demo_client, demo_site, small_comparison, store_switch
-from tests.pages.pages import small_client, work_at_once
+from tests.pages.pages import TODAY, small_client, work_at_once
 from tests.small_wash import small_wash
 
 HAPPENED = "/small-wash/happened"
@@ -144,3 +144,43 @@ def test_the_rule_of_when_to_reduce_is_the_plan(tmp_path: Path) -> None:
         assert planned.damp_by_hour == told.hour("damp_share")
         page = html.unescape(browser.get(f"/harbor-road/happened/{day}").text)
         assert "The plan as it stood when the day opened." in page
+
+
+# ---- how good the advice was
+
+
+def test_how_good_the_advice_was(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Hoods of twelve days against what was told of them: a plan that stood counts as stored, one
+    worked out now as that, days without an entry not at all; the page shows the very score."""
+    monkeypatch.setattr(scored, "RUNS", 8)
+    days = [DAY - timedelta(days=back) for back in range(12)]
+    note(
+        client,
+        *(
+            LogEntry(f"looked-{day}", day, 8.5 * 3600.0, DAMP_HOODS, count=19, of=20)
+            for day in days
+        ),
+    )
+    store_plan(client, OPENS.replace(hour=11), "clock 8:30-9:30")
+    page = words(client, f"{HAPPENED}/2026-07")
+    assert "more hoods were damp than was told" in page
+    assert "On 12 days we said that none of the hoods would be damp; it was 9 in 10." in page
+    assert "1 day had its plan stored before it opened." in page
+    assert "Of 11 days none was stored: what it would have told is worked out now." in page
+    assert "78 of the 90 days have no entry in the log and are not counted." in page
+    assert "On 1 day the rule went by the clock; its switches were as planned on 0." in page
+    web = app_of(client).state.web
+    found = web.open(web.site_at("small-wash"), scored.SCORE, TODAY).result
+    assert found is not None
+    month, quarter = found.windows
+    assert (quarter.stored, quarter.afterwards, quarter.unlogged) == (1, 11, 78)
+    assert quarter.damp is not None
+    assert (quarter.damp.of, quarter.damp.came) == (240, 228)
+    assert quarter.lost is None
+    assert month.damp == quarter.damp
+    assert f"{quarter.damp.brier:.3f}" in page
+
+
+def test_nothing_to_score_is_not_shown(client: TestClient) -> None:
+    """Without any entry of the log there is no such part."""
+    assert "How good the advice was" not in words(client, f"{HAPPENED}/2026-07")

@@ -41,6 +41,23 @@ FAULTS: list[Fault] = [
         ("return stored.data.stands_on is not None or at < opens", "return True"),
     ),
     *faults_in(
+        "sim/learn/scored.py",
+        ("tests/learn/test_scored.py",),
+        ("one.came * (1.0 - one.told) ** 2", "one.came * (1.0 - one.told)"),
+        ("brier - recalibrated, uncertainty", "recalibrated - brier, uncertainty"),
+        ("max(1.0, math.fsum(squares) / freedom)", "1.0 + 0.0 * math.fsum(squares) / freedom"),
+        ("count = float(days)", "count = float(of)"),
+        ("if days < FEWEST_DAYS:", "if days < 2:"),
+        ("    if logged.turned_away is None and logged.cars is None:", "    if False:"),
+        ("_within(reduced, start, end) > 0.5 * HOUR_S", "_within(reduced, start, end) > 0.0"),
+        ("if 0 <= (last - one.day).days < length]", "if 0 <= (last - one.day).days]"),
+    ),
+    *faults_in(
+        "app/answers/scored.py",
+        ("tests/pages/test_happened_page.py",),
+        ('if one.planned.source != "stored":', "if True:"),
+    ),
+    *faults_in(
         "sim/learn/logged.py",
         ("tests/learn/test_happened.py",),
         ("(one for one in entries if one.counts)", "entries"),
