@@ -34,7 +34,7 @@ def git(root: Path, *words: str) -> None:
 
 def released(root: Path, into: Path) -> tuple[int, str]:
     """Exit code of the command, and what it said."""
-    command = [sys.executable, SCRIPT, "--root", root, "--into", into]
+    command = [sys.executable, str(SCRIPT), "--root", str(root), "--into", str(into)]
     done = subprocess.run(command, capture_output=True, text=True, check=False)
     return done.returncode, done.stdout + done.stderr
 

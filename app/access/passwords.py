@@ -15,6 +15,13 @@ LEAST, MOST = 15, 200
 (from memory), and as many as nobody types."""
 LEAST_DIFFERENT = 6
 """Different characters that a password must have; a guess."""
+KNOWN = (
+    "clothcast", "carwash", "car", "wash", "password", "passwort", "secret", "admin", "owner",
+    "manager", "attendant", "qwerty", "letmein", "welcome", "12345678", "123456", "1234",
+)  # fmt: skip
+"""Words of the program, the trade and of every guesser's list, of which alone none may be."""
+LEAST_UNKNOWN = 6
+"""Letters and digits that a password must have beside them; a guess."""
 AT_ONCE, IN_LINE = 2, 16
 """Hashes computed at once, 64 MiB each, and how many may wait for their turn; guesses."""
 PATIENCE_S = 10.0
@@ -32,9 +39,17 @@ def faults_of(password: str, name: str) -> tuple[str, ...]:
         found.append("A password has {least} to {most} characters; four or five words will do.")
     elif len(set(password.casefold())) < LEAST_DIFFERENT:
         found.append("This password is of too few different characters; anybody could guess it.")
-    elif name and password.casefold().replace(name.casefold(), "").strip() == "":
-        found.append("This password is only the name; anybody could guess it.")
+    elif len(_beyond_known(password, name)) < LEAST_UNKNOWN:
+        found.append("This password is only words that anybody here would try first.")
     return tuple(found)
+
+
+def _beyond_known(password: str, name: str) -> str:
+    """What is left of a password without its owner's name and the words of this place."""
+    left = password.casefold()
+    for word in (*name.casefold().split(), *KNOWN):
+        left = left.replace(word, "")
+    return "".join(one for one in left if one.isalnum())
 
 
 @dataclass
@@ -77,7 +92,7 @@ class Passwords:
         with self._turn():
             try:
                 PasswordHasher().verify(held or self._nobody, password[:MOST])
-                return bool(held)
+                return bool(held) and len(password) <= MOST  # what was cut is another password
             except (VerificationError, InvalidHashError):
                 return False
 

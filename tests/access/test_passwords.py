@@ -51,12 +51,23 @@ def test_a_hash_has_the_parameters_of_the_second_option() -> None:
         ("x" * (LEAST - 1), False), ("x" * LEAST, False), ("a" * 20, False),
         ("abcabcabcabcabcabc", False), ("Olive Owner Olive Owner", False),
         ("four plain words here", True), ("m" * MOST + "abcdefg", False),
-        ("пять простых слов", True), ("               ", False),
+        ("clothcast car wash owner 1234", False), ("Olive carwash password", False),
+        ("m1n2b3v4c5" * 7, True), ("пять простых слов", True), ("               ", False),
     ],
 )  # fmt: skip
 def test_what_may_be_a_password(password: str, is_good: bool) -> None:
-    """Long enough, of several characters, and not the name; letters of any writing."""
+    """Long enough, of several characters, not only the name and words that are known; letters of
+    any writing, and far more than 64 of them."""
     assert (faults_of(password, "Olive Owner") == ()) == is_good
+
+
+def test_a_password_is_never_cut() -> None:
+    """One of the longest is taken, with one letter more it is another, and capitals count."""
+    made, longest = Passwords(), "abcdefghij" * (MOST // 10)
+    held = made.hash(longest)
+    assert made.match(held, longest)
+    assert not made.match(held, longest + "x")
+    assert not made.match(held, longest.upper())
 
 
 def test_only_so_many_are_worked_out_at_once() -> None:

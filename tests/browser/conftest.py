@@ -26,8 +26,12 @@ FEW_DAYS = 4
 """Simulated days of a plan in these tests; what a page does with an answer needs no more."""
 PATIENCE_MS = 120_000
 """How long a page may take at most before a test gives up; nothing waits for as long as that."""
-REFUSED = re.compile(r"Failed to load resource: the server responded with a status of 4\d\d")
-"""What the browser's console says of a form that was refused, or of a page that is not there."""
+REFUSED = re.compile(
+    r"Failed to load resource: the server responded with a status of 4\d\d"
+    r"|Clear-Site-Data header on .*: Cleared data types: \"cache\"\.$"
+)
+"""What the browser's console says of a form that was refused, of a page that is not there, and of
+its copies that go when somebody signs out."""
 
 
 @dataclass

@@ -61,7 +61,13 @@ class Served:
 @contextmanager
 def serve(data_dir: Path, today: datetime.date = TODAY) -> Iterator[Served]:
     """Serves the app on a free port while the block runs; plans are computed in a thread."""
-    app = create_app(read_settings(data_dir=data_dir, today=today, workers=1))
+    with serve_app(create_app(read_settings(data_dir=data_dir, today=today, workers=1))) as served:
+        yield served
+
+
+@contextmanager
+def serve_app(app: FastAPI, name: str = "127.0.0.1") -> Iterator[Served]:
+    """Serves an app on a free port of this machine, under a name of it."""
     config = uvicorn.Config(app, log_level="error", timeout_graceful_shutdown=1)
     server = uvicorn.Server(config)
     with socket.create_server(("127.0.0.1", 0)) as listener:
@@ -69,7 +75,7 @@ def serve(data_dir: Path, today: datetime.date = TODAY) -> Iterator[Served]:
         thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)
         thread.start()
         try:
-            yield Served(f"http://127.0.0.1:{listener.getsockname()[1]}", app)
+            yield Served(f"http://{name}:{listener.getsockname()[1]}", app)
         finally:
             server.should_exit = True
             thread.join()

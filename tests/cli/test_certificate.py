@@ -139,6 +139,17 @@ def test_keys_are_their_owners_alone(kept: Kept) -> None:
     }  # fmt: skip
 
 
+def test_keys_have_128_bits(kept: Kept) -> None:
+    """Authority and server have keys on a curve of 256 bits, which stands for 128 bits of security
+    (NIST SP 800-57 part 1, table 2, from memory), and sign by SHA-256."""
+    for path in (kept.certificate, kept.settings.authority):
+        one = x509.load_pem_x509_certificates(path.read_bytes())[0]
+        key = one.public_key()
+        assert isinstance(key, ec.EllipticCurvePublicKey)
+        assert key.curve.key_size >= 256
+        assert isinstance(one.signature_hash_algorithm, hashes.SHA256)
+
+
 def test_the_next_certificate_is_of_the_same_authority(kept: Kept) -> None:
     """Made again, phones need nothing new; another name is refused until another authority is asked
     for, and a host name that is none at all times."""

@@ -7,6 +7,7 @@ import os
 import shlex
 import shutil
 import socket
+import ssl
 import subprocess
 import sys
 from dataclasses import dataclass
@@ -109,6 +110,28 @@ def test_serve_opens_a_site(shell: Shell, served: Served) -> None:
     code, _out, err = shell.run("serve", shell.wash, "--port", port)
     assert code == 1
     assert "is a folder: store it with clothcast import first" in err
+
+
+def test_https_offers_present_ciphers_alone(shell: Shell, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As the server is really set up: nothing older than TLS 1.2, every suite with a key that is
+    thrown away and an authenticated cipher (RFC 9325, section 4.2)."""
+    asked: list[dict[str, Any]] = []
+    monkeypatch.setattr(uvicorn, "run", lambda app, **given: asked.append({"app": app} | given))
+    port = str(free_port())
+    shell.run("certificate", "wash.example")
+    files = [shell.data / "https" / name for name in ("server.crt", "server.key")]
+    told = ["--certificate", str(files[0]), "--key", str(files[1]), "--port", port]
+    assert shell.run("serve", *told)[0] == 0
+    config = uvicorn.Config(**asked[0])
+    config.load()
+    assert config.ssl is not None
+    assert config.ssl.minimum_version >= ssl.TLSVersion.TLSv1_2
+    suites = config.ssl.get_ciphers()
+    assert suites
+    for suite in suites:
+        assert suite["aead"], suite["name"]
+        assert suite["protocol"] == "TLSv1.3" or suite["name"].startswith("ECDHE-")
+        assert suite["strength_bits"] >= 128
 
 
 def test_an_interrupt_is_a_quiet_end(shell: Shell, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import csv
 import io
+import zipfile
 from datetime import UTC, date, datetime
 
 import openpyxl
 import pytest
 
 from app.files.csv_table import as_text
-from app.files.sheets import Sheet, sheet_csv, workbook
+from app.files.sheets import UNPACKED_BYTES, Sheet, sheet_csv, sheet_rows, workbook
 
 NOW = datetime(2026, 7, 18, 12, tzinfo=UTC)
 EVIL = ("=1+1", "+1", "-2", "@SUM(A1)", "\tx", '=HYPERLINK("http://x","y")')
@@ -64,3 +65,14 @@ def test_the_same_tables_make_the_same_spreadsheet() -> None:
     one, two = workbook([SHEET], NOW), workbook([SHEET], NOW)
     first, second = (openpyxl.load_workbook(io.BytesIO(raw)) for raw in (one, two))
     assert first.properties.created == second.properties.created
+
+
+def test_what_unpacks_to_too_much_is_refused() -> None:
+    """A workbook of a few kilobytes that would unpack to more than may be read is refused by what
+    its list of parts says, before any part is."""
+    made = io.BytesIO()
+    with zipfile.ZipFile(made, "w", zipfile.ZIP_DEFLATED) as parts:
+        parts.writestr("xl/worksheets/sheet1.xml", bytes(UNPACKED_BYTES + 1))
+    raw = made.getvalue()
+    assert len(raw) < UNPACKED_BYTES // 500
+    assert sheet_rows(raw) == "The spreadsheet is too large. Save its table as CSV, by pieces."

@@ -156,6 +156,40 @@ def test_signing_in_makes_session_and_visit_anew(small: Wash) -> None:
         assert browser.get("/people").status_code == 303
 
 
+def test_signing_out_clears_what_the_browser_kept(small: Wash) -> None:
+    """The answer tells the browser to forget its copies of pages (W3C Clear Site Data, section 3.1)
+    and to keep what a phone has yet to send; the cookie of the session goes."""
+    with small.browser(OWNER) as browser:
+        answer = browser.post("/sign-out", data=fields_of(browser, "/me", "/sign-out"))
+        assert answer.headers["clear-site-data"] == '"cache"'
+        gone = answer.headers["set-cookie"]
+        assert gone.startswith('clothcast_session_8000=""')
+        assert "Max-Age=0" in gone
+
+
+def test_every_page_has_a_way_out(small: Wash) -> None:
+    """Whoever is signed in finds on each page the link to the page that signs him out."""
+    with small.browser(OWNER) as browser:
+        for path in ("/people", "/sites", "/guide", f"/{OWN}/logbook", f"/{OWN}/site"):
+            assert "/me" in page_of(browser.get(path)).links, path
+        assert page_of(browser.get("/me")).form("/sign-out")
+
+
+def test_fields_are_of_the_kind_that_browsers_help_with(small: Wash) -> None:
+    """Passwords are hidden while they are typed, and tell a password manager what they are; nothing
+    forbids to paste."""
+    with small.browser() as browser:
+        text = browser.get("/sign-in").text
+        assert re.search(r'<input[^>]*type="password"[^>]*autocomplete="current-password"', text)
+    with small.browser(OWNER) as browser:
+        text = browser.get("/me").text
+        assert 'autocomplete="new-password"' in text
+        named = re.findall(r"<input[^>]*name=\"(?:present|password|again)\"[^>]*>", text)
+        assert named
+        assert all('type="password"' in one for one in named)
+        assert "onpaste" not in text
+
+
 @pytest.mark.parametrize(
     "then", ["//evil.example/", "https://evil.example", "/\\evil.example", "x"]
 )

@@ -178,7 +178,10 @@ def keep_passkey(request: Request, web: WebDep, form: FormDep) -> Response:
 
 @router.post("/me/passkey/forget")
 def forget_passkey(request: Request, web: WebDep, form: FormDep) -> Response:
-    """Lets one of one's passkeys open nothing any more."""
+    """Lets one of one's passkeys open nothing any more, with the present password."""
+    problems = _check(request, web, form)
+    if problems:
+        return _page(request, web, problems, 422)
     with people_gate(web.database, web.settings.clock()) as gate:
         gate.forget_passkey(_me(request, web).id, text_of(form, "key"))
     return RedirectResponse("/me", 303)

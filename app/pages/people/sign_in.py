@@ -92,6 +92,8 @@ def sign_out(request: Request, web: WebDep, _form: FormDep) -> Response:
             gate.sign_out(visitor.person_id, visitor.session)
     answer = RedirectResponse("/sign-in", 303)
     drop_key(answer, request, SESSION_COOKIE)
+    # What a browser kept of pages goes too, but no entry that a phone has yet to send.
+    answer.headers["Clear-Site-Data"] = '"cache"'
     return answer
 
 
