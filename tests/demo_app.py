@@ -8,7 +8,8 @@ from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Any
+from types import SimpleNamespace
+from typing import Any, cast
 
 import pytest
 from fastapi import FastAPI
@@ -30,6 +31,7 @@ from app.answers.season import SEASON, SeasonBasis, rotation_of, season_asked
 from app.answers.serial import write
 from app.answers.settings_map import MAPS
 from app.answers.staff import ROSTER, STAFF, RosterAsked, monday_of
+from app.answers.studies.runner import Report
 from app.answers.switching import SWITCH, SwitchView
 from app.answers.weighings import WORTH
 from app.db.session import open_database
@@ -59,6 +61,8 @@ from sim.inputs.roster import WEEK
 from sim.learn.answer import Posterior, WorthOfMeasuring
 from tests.remembering import kept
 
+NOT_TOLD = cast("Report", SimpleNamespace(stage=lambda _name: None))
+"""Where a study tells how far it is, and nobody listens."""
 TODAY = datetime.date(2026, 7, 15)
 """The day that tests take for today: a Wednesday in the demo site's peak season."""
 ADDRESS = "http://localhost"

@@ -50,8 +50,10 @@ def told(*before: str, **environment: str) -> dict[str, int]:
 
 
 def test_linear_algebra_has_one_thread() -> None:
-    """Whatever the environment says, a process of the app and a worker that it starts compute with
-    one thread; a process without the app would have taken what it was told."""
+    """Whatever the environment says, a process of the app, a worker that it starts and this one of
+    the tests compute with one thread; a process without the app would have taken what it was
+    told."""
+    assert set(threads().values()) == {1}
     many = {"OPENBLAS_NUM_THREADS": "2"}
     alone = told("import numpy, scipy.linalg", **many)
     assert len(alone) >= 1

@@ -18,8 +18,11 @@ from sqlalchemy import select
 from app.answers import ahead as work_ahead
 from app.answers.ahead import Ahead
 from app.answers.answer import Kind
+from app.answers.arrivals import learn_arrivals
 from app.answers.beliefs import SEED, Weighed
+from app.answers.drift import DriftAsked, changes_of
 from app.answers.kinds import KINDS, take_up
+from app.answers.learnt import ArrivalsAsked
 from app.answers.staff import days_of
 from app.answers.studies.runner import Report
 from app.db.tables import ChangeRow, ResultRow
@@ -30,10 +33,14 @@ from app.settings import DATABASE_NAME, read_settings
 from app.sites.demo import demo_data, standing_day
 from sim.decide.answer import Plan
 from sim.learn.answer import Posterior
+from sim.learn.drift import LEARNT, DriftFound
+from sim.learn.forecast.answer import Arrivals
+from sim.learn.forecast.judge import LEAST_DAYS
 from sim.learn.weigh_in import posterior
 from tests.demo_app import (
     ADDRESS,
     HERE,
+    NOT_TOLD,
     OWN_PAGE,
     app_of,
     lay_database,
@@ -54,6 +61,8 @@ SLUG = "harbor-road"
 Small = Callable[[Any], Any]
 SITES = 256
 """Drawn sites that are held against what was measured."""
+LONG_S = 300.0
+"""A study that takes longer is given up; on idle processors none takes three seconds."""
 
 
 def few_days(asked: Any) -> Plan:
@@ -69,8 +78,25 @@ def few_sites(asked: Weighed) -> Posterior:
     )  # fmt: skip
 
 
+def few_counts(asked: ArrivalsAsked) -> Arrivals:
+    """What all counts tell, of few days more than it takes to try it, as some are not whole."""
+    history = asked.data.history
+    newest = max(row.day for row in history.counts)
+    rows = tuple(row for row in history.counts if (newest - row.day).days < 2 * LEAST_DAYS)
+    data = replace(asked.data, history=replace(history, counts=rows))
+    return learn_arrivals(replace(asked, data=data), None, NOT_TOLD)
+
+
+def few_looks(asked: DriftAsked) -> DriftFound:
+    """What has changed, by few days more than those of which a site is learnt."""
+    days = sorted({item.day for item in asked.hoods})[-LEARNT - 2 :]
+    return changes_of(replace(asked, hoods=tuple(i for i in asked.hoods if i.day in days)))
+
+
 SMALL: dict[str, Small] = {
     "weighings": few_sites,
+    "arrivals": few_counts,
+    "drift": few_looks,
     "plan": few_days,
     "switch": small_switch,
     "staff": rough_staff,
@@ -102,7 +128,7 @@ class Stops:
             report(0, 4)
             if self.next == real.name:
                 self.at_work.set()
-                assert self.go_on.wait(60)
+                assert self.go_on.wait(LONG_S)
             report(1, 4)  # where a server that has been closed lets go
             return real.work(asked, executor, report) if small is None else small(asked)
 
@@ -131,7 +157,7 @@ def up_to(ahead: Ahead, kind: str) -> int:
     while (one := ahead.next()) is not None and one[1].kind != kind:
         future = ahead.go_on()
         assert future is not None
-        future.result(60)
+        future.result(LONG_S)
         count += 1
     return count
 
@@ -164,10 +190,10 @@ def test_no_page_waits_after_an_empty_start_and_a_restart_repeats_nothing(
         stops.next = "coming"
         future = ahead.go_on()
         assert future is not None
-        assert stops.at_work.wait(60)
+        assert stops.at_work.wait(LONG_S)
     stops.next = ""
     stops.go_on.set()
-    future.result(60)
+    future.result(LONG_S)
 
     with served(tmp_path) as (client, ahead):
         assert stored(client) == kept

@@ -7,8 +7,6 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
-from types import SimpleNamespace
-from typing import cast
 
 import pytest
 from fastapi.testclient import TestClient
@@ -17,7 +15,6 @@ from app.answers.answer import arrivals_key
 from app.answers.arrivals import ARRIVALS, learn_arrivals
 from app.answers.learnt import arrivals_asked, used
 from app.answers.serial import read, write
-from app.answers.studies.runner import Report
 from app.sites.country import country_of
 from app.sites.demo import demo_data
 from app.sites.reading import Past
@@ -27,8 +24,6 @@ from sim.learn.expected_day import expected_day
 from sim.learn.forecast.answer import Arrivals
 from tests import demo_app
 from tests.remembering import kept
-
-NOT_TOLD = cast("Report", SimpleNamespace(stage=lambda _name: None))
 
 
 @pytest.fixture(scope="module")
@@ -41,7 +36,7 @@ def data() -> SiteData:
 def found(data: SiteData) -> Arrivals:
     """What its counts tell."""
     asked = arrivals_asked(Past(), data, demo_app.TODAY)
-    return kept("arrivals", lambda: learn_arrivals(asked, None, NOT_TOLD))
+    return kept("arrivals", lambda: learn_arrivals(asked, None, demo_app.NOT_TOLD))
 
 
 @pytest.fixture
