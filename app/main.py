@@ -16,6 +16,7 @@ from starlette.staticfiles import StaticFiles
 from starlette.templating import Jinja2Templates
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from app.access.table import API
 from app.answers import kinds
 from app.answers.apart import Apart
 from app.answers.studies.runner import Runner
@@ -29,6 +30,7 @@ from app.running.log import tell
 from app.settings import VERSION, Settings
 from app.sites.keeping import Nightly
 
+HTML = "text/html; charset=utf-8"
 PACKED = 6
 """How hard answers are compressed, 1 to 9: more takes longer and saves a hundredth."""
 
@@ -72,17 +74,29 @@ def other_rooms() -> tuple[APIRouter, ...]:
         from app.pages.logbook import files as log_files
         from app.pages.logbook import route as logbook
         from app.pages.logbook import sent as log_sent
-        from app.pages.people import first, me, people, sign_in
+        from app.pages.people import first, me, people, programs, sign_in
         from app.pages.plan import change, file, versions
         from app.pages.plan import route as plan
 
     # Fixed addresses first: /guide/… would else be read as a page of a site called “guide”.
     rooms = (
-        sign_in, first, me, people, setup, guide, log_sent, logbook, log_files, checks, down,
-        stops_file, stops, happened, plan, file, versions, change, settings_map, reduce, staff,
-        day_sheet, shifts, watch, studies, cloth, counts, weighings, roster, phones, site,
+        sign_in, first, me, people, programs, setup, guide, log_sent, logbook, log_files, checks,
+        down, stops_file, stops, happened, plan, file, versions, change, settings_map, reduce,
+        staff, day_sheet, shifts, watch, studies, cloth, counts, weighings, roster, phones, site,
     )  # fmt: skip
     return tuple(room.router for room in rooms)
+
+
+def interface_of(app: FastAPI) -> FastAPI:
+    """The interface for programs, loaded."""
+    with loading():
+        from app.api import interface
+
+    return interface.make(app.state.web)
+
+
+def _others(app: FastAPI) -> tuple[tuple[APIRouter, ...], FastAPI]:
+    return other_rooms(), interface_of(app)
 
 
 class Later:
@@ -117,8 +131,10 @@ class Later:
         return self._task
 
     async def _load(self) -> None:
-        for router in await run_in_threadpool(other_rooms):
+        routers, interface = await run_in_threadpool(_others, self._app)
+        for router in routers:
             self._app.include_router(router)
+        self._app.mount(API, interface)
         self._is_there = True
 
 
@@ -130,8 +146,12 @@ class ClothcastApp(FastAPI):
         web: Web = self.state.web
         templates: Jinja2Templates = web.templates
 
-        def page(status: int) -> bytes:
-            return errors.draw(templates, errors.bare_page(status)).encode()
+        def page(path: str, status: int) -> tuple[str, bytes]:
+            if path.startswith(f"{API}/"):
+                from app.api import problems  # no page needs it
+
+                return problems.KIND, problems.problem(status)
+            return HTML, errors.draw(templates, errors.bare_page(status)).encode()
 
         dressed = Outermost(super().build_middleware_stack(), page)
         unpacked = (*DEFAULT_EXCLUDED_CONTENT_TYPES, SPREADSHEET)
@@ -208,4 +228,6 @@ def create_app(settings: Settings, apart: Apart | None = None, *, is_whole: bool
     app.state.is_whole = is_whole
     for router in (*FIRST, *(other_rooms() if is_whole else ())):
         app.include_router(router)
+    if is_whole:
+        app.mount(API, interface_of(app))
     return app

@@ -23,6 +23,8 @@ WRITERS = (
     GATE,
     # The gate's part for people.
     "app.sites.people",
+    # The same for programs: their tokens, what they were answered, what they spend.
+    "app.sites.programs",
     # Leases and heartbeats, by which server processes share studies: no act of a person.
     "app.answers.studies.book",
     # Copies of whole files, made and put in place: no row of anybody's is changed.
@@ -183,6 +185,13 @@ ROOMS: dict[str, tuple[str, ...]] = {
         "sim.inputs", "sim.units", "sim.errors", "sim.day.figures",
         "sim.profiles", "sim.checks",
         "fastapi", "starlette", "jinja2", "markupsafe", "itsdangerous", "pydantic",
+    ),
+    # Beside the pages, for programs: the same answers and gate, and of the pages what every request
+    # shares, the way to the gate that notes what is advised, and who is on this machine.
+    "app.api": (
+        "app.access", "app.answers", "app.sites", "app.books", "app.catalogue", "app.settings",
+        "app.pages.advice", "app.pages.deps", "app.pages.links", "app.pages.errors", *ANSWERS,
+        "sim.inputs", "sim.units", "sim.errors", "fastapi", "starlette", "pydantic",
     ),
     # Turns the guides, written in Markdown, into pages.
     "app.pages.guide": (

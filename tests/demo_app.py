@@ -13,8 +13,11 @@ from typing import Any, cast
 
 import pytest
 from fastapi import FastAPI
+from fastapi.routing import iter_route_contexts
 from fastapi.testclient import TestClient
+from starlette.routing import Mount
 
+from app.access.table import API
 from app.answers import (
     cloth,
     coming_plans,
@@ -131,6 +134,16 @@ def app_of(client: TestClient) -> FastAPI:
     if not isinstance(app, FastAPI):
         raise TypeError("the client has no app of ours")
     return app
+
+
+def every_route(app: FastAPI) -> Iterator[tuple[str, str]]:
+    """Method and path of every route of an app, those of the interface for programs included."""
+    inner = next(one for one in app.routes if isinstance(one, Mount) and one.path == API)
+    of_programs = getattr(inner.app, "routes", ())
+    for before, routes in (("", app.routes), (API, of_programs)):
+        for route in iter_route_contexts(routes):
+            for method in sorted(getattr(route, "methods", ()) or ()):
+                yield method, f"{before}{route.path}"
 
 
 def demo_site(client: TestClient) -> StoredSite:

@@ -24,6 +24,14 @@ LOGGING = (*CREW, PHONE)
 LET_IN = (*LOGGING, SCREEN)
 SITE = "/{slug}"
 """How the address of a page of a site begins."""
+PROGRAM = "program"
+"""What asks by a token, of the interface for programs alone; no browser is one."""
+READ, LOG, CHANGE, COMPUTE = "read", "log", "change", "compute"
+SCOPES = (READ, LOG, CHANGE, COMPUTE)
+"""What a token may do: read answers and books, write in the logbook, change counts and weighings,
+have something worked out."""
+API = "/api/v1"
+"""How every address of the interface for programs begins."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +44,7 @@ class Row:
         roles: who may; whoever has sites, at his own alone.
         routes: method and path of each route that does it.
         is_open_here: whether a program on the machine itself may ask without anybody's role.
+        scope: what the token of a program must be for; empty for what browsers ask for.
     """
 
     page: str
@@ -43,6 +52,7 @@ class Row:
     roles: tuple[str, ...]
     routes: tuple[str, ...]
     is_open_here: bool = False
+    scope: str = ""
 
 
 def _row(page: str, act: str, roles: tuple[str, ...], *routes: str) -> Row:
@@ -56,6 +66,13 @@ def _see(page: str, *paths: str, roles: tuple[str, ...] = PEOPLE) -> Row:
 
 def _change(page: str, *paths: str, roles: tuple[str, ...] = PEOPLE) -> Row:
     return _row(page, "change", roles, *(f"POST ./{path}" for path in paths))
+
+
+def _program(scope: str, *routes: str) -> Row:
+    """A row of the interface for programs; its routes are written without where that begins."""
+    held = (route.replace(" .", f" /sites{SITE}") for route in routes)
+    whole = tuple(route.replace(" /", f" {API}/", 1) for route in held)
+    return Row("api", scope, (PROGRAM,), whole, scope=scope)
 
 
 TABLE = (
@@ -163,6 +180,22 @@ TABLE = (
     _change("phones", "phones", "phones/revoke"),
     _row("phones", "trust", LOGGING, "GET ./phones/authority.crt"),
     _row("phones", "open", ROLES, "GET ./phone/{secret}"),
+    # The interface for programs, and who lets them in.
+    _row("programs", "see", PEOPLE, "GET /people/programs"),
+    _row(
+        "programs", "change", PEOPLE, "POST /people/programs", "POST /people/programs/take-back",
+    ),
+    _row("api", "describe", ROLES, f"GET {API}/openapi.json"),
+    _program(
+        READ,
+        "GET /sites", "GET .", "GET ./now", "GET ./checks", "GET ./days/{day}/plan",
+        "GET ./days/{day}/rule", "GET ./days/{day}/staff", "GET ./days/{day}/happened",
+        "GET ./log", "GET ./log/{key}", "GET ./counts", "GET ./weighings", "GET ./work",
+        "GET ./work/{key}",
+    ),
+    _program(LOG, "POST ./log", "PUT ./log/{key}", "PUT ./log/{key}/struck"),
+    _program(CHANGE, "PUT ./counts", "POST ./weighings"),
+    _program(COMPUTE, "POST ./work"),
 )  # fmt: skip
 
 BY_ROUTE: Mapping[str, Row] = {route: row for row in TABLE for route in row.routes}
@@ -181,6 +214,7 @@ class Visitor:
         person_id: as whom he changes things; None for the built-in person.
         phone_id: the phone whose link he came by; None for none.
         session: digest of what he is signed in by; empty for nobody who signed in.
+        token_id, scopes: of a program, by which token it asks and what that is for.
     """
 
     role: str
@@ -189,6 +223,8 @@ class Visitor:
     person_id: int | None = None
     phone_id: int | None = None
     session: str = ""
+    token_id: int | None = None
+    scopes: frozenset[str] = frozenset()
 
     def has(self, slug: str) -> bool:
         """Whether the site at an address is his own."""
@@ -222,5 +258,7 @@ def may_ask(visitor: Visitor, route: str, slug: str | None) -> bool:
     """
     row = BY_ROUTE.get(route)
     if row is None or visitor.role not in row.roles:
+        return False
+    if row.scope and row.scope not in visitor.scopes:
         return False
     return slug is None or row.roles == ROLES or visitor.has(slug)

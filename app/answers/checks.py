@@ -10,13 +10,15 @@ from typing import Literal
 
 from app.answers.answer import Desk
 from app.db import store
-from sim.inputs import CheckItem, LogEntry
+from sim.errors import InputProblem, quoted
+from sim.inputs import CheckItem, LogEntry, SiteData
 from sim.inputs.logbook import (
     CHECK,
     CHECK_DAYS,
     DEVICE,
     DEVICES,
     DOWN,
+    FINE,
     GUARD,
     OPEN,
     OPENING,
@@ -132,6 +134,37 @@ def is_out_of_range(item: CheckItem, reading: float) -> bool:
     """Whether a reading lies outside what the site entered from the manual."""
     low = item.low is not None and reading < item.low
     return low or (item.high is not None and reading > item.high)
+
+
+def named_problems(
+    kind: str, name: str, vehicle: str, data: SiteData, is_correction: bool
+) -> Iterable[InputProblem]:
+    """Why an entry of a kind can't be of the car or the check that it names."""
+    if vehicle and vehicle not in {one.key for one in data.site.vehicles}:
+        sentence = "“{value}” is no kind of car of this site. Choose one of the list."
+        yield InputProblem("vehicle", sentence, {"value": quoted(vehicle)})
+    if kind == CHECK and not is_correction and name not in {one.name for one in data.check_list}:
+        sentence = "“{name}” is on no list any more. Look at the lists as they are now."
+        yield InputProblem("name", sentence, {"name": quoted(name)})
+
+
+def reading_problems(entry: LogEntry, data: SiteData) -> Iterable[InputProblem]:
+    """Why a check that has a reading can't be said to be fine."""
+    named = (one for one in data.check_list if one.name == entry.name)
+    item = next(named, None) if entry.kind == CHECK else None
+    if item is None or not item.unit or entry.word != FINE:
+        return
+    if entry.reading is None:
+        sentence = (
+            "“{name}” has no reading. Enter what the device shows, or say that it is not fine."
+        )
+        yield InputProblem("reading", sentence, {"name": item.name})
+    elif is_out_of_range(item, entry.reading):
+        sentence = (
+            "A reading of {value} is not in the range by the manual. Correct it, or say that the "
+            "check is not fine."
+        )
+        yield InputProblem("reading", sentence, {"value": f"{entry.reading:g}"})
 
 
 def moves_one_way(readings: Sequence[LogEntry]) -> Literal["up", "down", ""]:

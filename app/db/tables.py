@@ -423,6 +423,52 @@ class InvitationRow(Base):
     until: Mapped[datetime]
 
 
+class TokenRow(Base):
+    """A program's way in, by the digest of its token: as whom it changes things, what it may do
+    (words with spaces between), until when, and on which day it was used last."""
+
+    __tablename__ = "tokens"
+    id: Mapped[int] = mapped_column(primary_key=True)
+    digest: Mapped[str] = mapped_column(String(64), unique=True)
+    name: Mapped[str] = mapped_column(String(40))
+    person_id: Mapped[int] = mapped_column(ForeignKey("persons.id"))
+    scopes: Mapped[str] = mapped_column(String(80))
+    made_at: Mapped[datetime]
+    until: Mapped[datetime]
+    revoked_at: Mapped[datetime | None]
+    seen_on: Mapped[date | None]
+
+
+class TokenSiteRow(Base):
+    """A site that a program's token is for."""
+
+    __tablename__ = "token_sites"
+    token_id: Mapped[int] = mapped_column(ForeignKey("tokens.id"), primary_key=True)
+    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"), primary_key=True)
+
+
+class TokenAnswerRow(Base):
+    """What a request of a program was answered that may come again, by its key and a digest of what
+    it asked."""
+
+    __tablename__ = "token_answers"
+    token_id: Mapped[int] = mapped_column(ForeignKey("tokens.id"), primary_key=True)
+    key: Mapped[str] = mapped_column(String(80), primary_key=True)
+    digest: Mapped[str] = mapped_column(String(64))
+    status: Mapped[int]
+    body: Mapped[str]
+    at: Mapped[datetime]
+
+
+class TokenDayRow(Base):
+    """Processor time that what a program asked for took on a day of the server's clock [s]."""
+
+    __tablename__ = "token_days"
+    token_id: Mapped[int] = mapped_column(ForeignKey("tokens.id"), primary_key=True)
+    day: Mapped[date] = mapped_column(primary_key=True)
+    spent_s: Mapped[float]
+
+
 class ChangeRow(Base):
     """One thing that somebody changed; `old` and `new` are None for a default.
 

@@ -31,7 +31,7 @@ FOLDER = Path(__file__).resolve().parents[1] / "guide"
 INPUTS_GUIDE = FOLDER / "inputs.md"
 ORDER = (
     "start", "counts", "logbook", "checks", "stops", "happened", "when-to-reduce", "cloth",
-    "season", "staff", "roster", "costs", "site", "weighings", "people", "phones",
+    "season", "staff", "roster", "costs", "site", "weighings", "people", "phones", "api",
     "nothing-lost", "operating", "sensitivity", "studies", "site-folder", "inputs",
 )  # fmt: skip
 TOUR = "tour"

@@ -19,6 +19,8 @@ from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.requests import HTTPConnection
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from app.access.table import API
+
 KB = 1024
 FORM_LIMIT_BYTES = 256 * KB
 UPLOAD_LIMIT_BYTES = 6 * KB * KB
@@ -243,6 +245,9 @@ class Visit:
             return
         # The framework's reading takes any cookie as it comes; that of `http.cookies` raises for
         # names that other programs of this host may well give theirs.
+        if scope["path"].startswith(f"{API}/"):  # programs have no visit, and no cookie of one
+            await self.app(scope, receive, send)
+            return
         name = key_name(VISIT_COOKIE, Headers(scope=scope), scope["scheme"])
         visit = self.seals.visit_of(HTTPConnection(scope).cookies.get(name, ""))
         fresh = ""
@@ -267,12 +272,12 @@ class Visit:
 class Outermost:
     """Headers on every answer; bare refusals of the libraries become pages of the house.
 
-    `page` makes the body of such a page from the status. A body that is too large is read to
-    its end (up to a limit) and thrown away first, because a browser that is still sending
-    never shows an answer.
+    `page` makes type and body of such a page from address and status. A body that is too large is
+    read to its end (up to a limit) and thrown away first, because a browser that is still
+    sending never shows an answer.
     """
 
-    def __init__(self, app: ASGIApp, page: Callable[[int], bytes]) -> None:
+    def __init__(self, app: ASGIApp, page: Callable[[str, int], tuple[str, bytes]]) -> None:
         self.app = app
         self.page = page
 
@@ -302,8 +307,7 @@ class Outermost:
                     await self._drain(receive, finished)
                     headers["connection"] = "close"
                 if status >= 400 and bare:
-                    replacing = self.page(status)
-                    headers["content-type"] = "text/html; charset=utf-8"
+                    headers["content-type"], replacing = self.page(scope["path"], status)
                     headers["content-length"] = str(len(replacing))
                 for name, value in HEADERS.items():
                     headers[name] = value

@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from datetime import datetime
 from typing import TypeVar
 
-from app.db import people, people_writes, store, writes
+from app.db import people, people_writes, store, token_writes, writes
 from app.db.people import Invitation, Member, Passkey, SignedIn
 from app.db.session import Database, Session, writing
 from app.db.store import Account, NewChange
@@ -245,6 +245,7 @@ class PeopleGate:
         people_writes.drop_invitations(self._session, person_id)
         people_writes.end_sessions(self._session, person_id)
         people_writes.forget_passkeys(self._session, person_id)
+        token_writes.end_tokens_of(self._session, person_id, self._now)
 
     def _member(self, person_id: int) -> Member:
         found = people.find_member(self._session, person_id)

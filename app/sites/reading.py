@@ -12,7 +12,7 @@ from datetime import date, datetime
 from functools import lru_cache
 from typing import Generic, TypeVar
 
-from app.db import store
+from app.db import pages, store
 from app.db.session import CannotOpen, Database, Session
 from app.db.store import Change, KnownExport, Phone, SiteLine, StoredPlan, StoredSite
 from app.sites.changes import Gate, Outcome
@@ -133,6 +133,27 @@ def whole_log_of(database: Database, site_id: int) -> tuple[LogEntry, ...]:
     """The whole logbook of a site, in order of time."""
     with database.session() as session:
         return store.load_log(session, site_id)
+
+
+def log_page_of(
+    database: Database, site_id: int, first: date, last: date, behind: str, limit: int
+) -> tuple[LogEntry, ...]:
+    """Entries of some days in the order of their keys, those behind a key, at most so many."""
+    with database.session() as session:
+        return pages.log_page(session, site_id, first, last, behind, limit)
+
+
+def counts_page_of(
+    database: Database,
+    site_id: int,
+    first: date,
+    last: date,
+    behind: tuple[date, int, int],
+    limit: int,
+) -> tuple[HourCount, ...]:
+    """Counts of some days in order of time, those behind an hour, at most so many."""
+    with database.session() as session:
+        return pages.counts_page(session, site_id, first, last, behind, limit)
 
 
 def entries_of(database: Database, site_id: int, keys: Collection[str]) -> dict[str, LogEntry]:

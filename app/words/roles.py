@@ -11,6 +11,18 @@ MAY = {
     "attendant": "Logbook, switches, checks, day sheet and own shifts of the sites chosen here, on "
     "a phone that was let in.",
 }
+SCOPES = {
+    "read": "Read answers, logbook, counts and weighings.",
+    "log": "Write in the logbook.",
+    "change": "Enter counts and weighings.",
+    "compute": "Have something worked out.",
+}
+"""What a program's token may be for."""
+
+
+def scope_may(scope: str) -> str:
+    """What a token of a scope may do."""
+    return _(SCOPES[scope])
 
 
 def role_words(role: str) -> str:

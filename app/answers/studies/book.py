@@ -12,7 +12,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Protocol, TypeVar
 
-from app.db import store, studies, writes
+from app.db import store, studies, token_writes, writes
 from app.db.session import Database, Session, writing
 
 PROC = Path("/proc")
@@ -58,6 +58,15 @@ def _started(pid: int) -> str:
 MOST_OPEN, MOST_OF_ALL = 12, 240
 """Studies that may wait or run for one asker, a week of staff and a page of each kind, and for all
 askers together."""
+
+
+PROGRAM = "program "
+"""How an asker that is a program is called, before the number of its token."""
+
+
+def asker_of_token(token_id: int) -> str:
+    """As whom a program asks, by the number of its token."""
+    return f"{PROGRAM}{token_id}"
 
 
 class Asked(Protocol):
@@ -183,10 +192,23 @@ class StudyBook:
         place = next((at for at, one in enumerate(waiting) if one.key == study.key), len(waiting))
         return tuple(one for one in (*held, *waiting[:place]) if one.key != study.key)
 
-    def spend(self, seconds: float) -> None:
-        """Count processor time that work ahead took today [s]."""
+    def spend(self, seconds: float, asker: str | None = None) -> None:
+        """Count processor time [s] that work ahead took today or, with an asker, what he asked for:
+        a program's is counted by its token, nobody else's is."""
+        kind, _space, number = (asker or "").partition(" ")
+        is_program = f"{kind} " == PROGRAM and number.isdecimal()
+        if asker is not None and not is_program:
+            return
         with self._writing() as session:
-            writes.spend_ahead(session, self._clock().date(), seconds)
+            if asker is None:
+                writes.spend_ahead(session, self._clock().date(), seconds)
+            else:
+                token_writes.spend(session, int(number), self._clock().date(), seconds)
+
+    def open_of(self, asker: str) -> int:
+        """How many studies wait or run that an asker asked for."""
+        with self._database.session() as session:
+            return studies.count_open(session, store.built_in_person(session).id, asker)
 
     def spent(self) -> float:
         """Processor time that work ahead has taken today [s]."""

@@ -38,6 +38,7 @@ BEAT = timedelta(seconds=1)
 """How often a study that runs writes down how far it is."""
 READABLE = 1_000_000
 """So far behind comes what was begun ahead and can be read: more than a day's work is begun of."""
+NOT_YET = "This has not been worked out yet."
 TELLING_S = 2.0
 """Before so many seconds nothing is said of the time left: it would be a guess."""
 
@@ -458,7 +459,7 @@ class Runner:
         if study is not None and (self.book.is_held(study) or ended_words(study)):
             return ended_words(study)
         if not self.may_begin:
-            return _("This has not been worked out yet.")
+            return _(NOT_YET)
         return "" if study is not None and study.is_open else too_many
 
     def _measured(
@@ -572,8 +573,8 @@ class Run:
         here_s = thread_time() - self._thread_s
         spent_s = here_s + (self._hands.spent_s if self._hands else 0.0)
         more_s, self._counted_s = spent_s - self._counted_s, spent_s
-        if self.reason and more_s > 0.0:
-            self._runner.book.spend(more_s)
+        if more_s > 0.0:
+            self._runner.book.spend(more_s, None if self.reason else self.asker)
 
     def early(self, answer: object) -> None:
         self._go_on()

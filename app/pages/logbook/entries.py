@@ -9,7 +9,7 @@ from datetime import date, datetime
 
 from starlette.datastructures import FormData
 
-from app.answers.checks import is_out_of_range
+from app.answers.checks import named_problems, reading_problems
 from app.books import entry_problems, weather_line
 from app.catalogue import _
 from app.pages.cautions import DEFERENCE, LOCK_OUT, SAFETY_DEVICE, SET_CHANGE, WHEEL, Notice
@@ -382,12 +382,7 @@ def read_entry(
     if is_now and full["day"] != today.isoformat():
         sentence = "No time was given. Enter when it happened, as 15:20."
         problems.append(InputProblem("at_s", sentence))
-    if texts["vehicle"] and texts["vehicle"] not in {one.key for one in data.site.vehicles}:
-        sentence = "“{value}” is no kind of car of this site. Choose one of the list."
-        problems.append(InputProblem("vehicle", sentence, {"value": quoted(texts["vehicle"])}))
-    if kind == CHECK and not is_correction and texts["name"] not in _checks(data):
-        sentence = "“{name}” is on no list any more. Look at the lists as they are now."
-        problems.append(InputProblem("name", sentence, {"name": quoted(texts["name"])}))
+    problems += named_problems(kind, texts["name"], texts["vehicle"], data, is_correction)
     if kind == FELT and texts["text"]:
         full["text"], wrong = weather_line(texts["text"], data.units)
         problems += (replace(one, field="text") for one in wrong)
@@ -398,31 +393,9 @@ def read_entry(
         entry = replace(entry, **{name: getattr(held, name) for name in untouched})
     if entry is not None:
         problems += (*LOG.problems_of(entry, today), *entry_problems(entry))
-        problems += _reading_problems(entry, data)
+        problems += reading_problems(entry, data)
     told = tuple({(one.field, str(one)): one for one in problems}.values())
     return EntryRead(kind, texts, None if told else entry, told, is_now, is_correction)
-
-
-def _checks(data: SiteData) -> Mapping[str, CheckItem]:
-    return {item.name: item for item in data.check_list}
-
-
-def _reading_problems(entry: LogEntry, data: SiteData) -> Iterable[InputProblem]:
-    """Why a check that has a reading can't be said to be fine."""
-    item = _checks(data).get(entry.name) if entry.kind == CHECK else None
-    if item is None or not item.unit or entry.word != FINE:
-        return
-    if entry.reading is None:
-        sentence = (
-            "“{name}” has no reading. Enter what the device shows, or say that it is not fine."
-        )
-        yield InputProblem("reading", sentence, {"name": item.name})
-    elif is_out_of_range(item, entry.reading):
-        sentence = (
-            "A reading of {value} is not in the range by the manual. Correct it, or say that the "
-            "check is not fine."
-        )
-        yield InputProblem("reading", sentence, {"value": f"{entry.reading:g}"})
 
 
 def texts_of(entry: LogEntry, system: str) -> dict[str, str]:
