@@ -14,11 +14,15 @@ from app.catalogue import _, say
 from app.pages.advice import opened_gate
 from app.pages.deps import Web
 from app.pages.forms import text_of
-from app.sites.reading import Gate, Outcome, Stale, StoredSite, label_of
-from app.words.phrases import joined, moment
+from app.pages.history import history_row
+from app.sites.reading import Gate, Outcome, Stale, StoredSite
+from app.words.phrases import moment
 from sim.errors import InputError, InputProblem, quoted
 from sim.inputs import Scenario
 from sim.units import parse_clock, parse_day, whole_number
+
+TOLD = 6
+"""So many of what somebody else changed are told with what is stored of them now."""
 
 
 def new_request_key() -> str:
@@ -38,16 +42,20 @@ def version_of(form: FormData) -> int:
     return -1 if number is None else number
 
 
-def stale_words(stale: Stale, timezone: str) -> str:
-    """What somebody else changed since the form was drawn, and what to do."""
+def stale_words(stale: Stale, timezone: str, system: str) -> str:
+    """Who changed what since the form was drawn, what is stored of it now, and what to do."""
     if stale.at is None:
         return _("What you saw is not what is stored. Look at it as it is now, then store again.")
+    newest = {change.field: change for change in reversed(stale.changes)}
+    rows = [history_row(newest[name], timezone, system) for name in stale.fields[:TOLD]]
     return _(
-        "{person} changed {fields} at {at}. What you typed is still here; look at it beside what "
-        "is stored now, then store again.",
+        "{person} changed this at {at}. Stored now: {stored}. What you typed is still here: store "
+        "again, and where both of you changed the same, yours takes its place.",
         person=stale.person,
-        fields=joined([_(label_of(name)) for name in stale.fields[:6]]),
         at=moment(stale.at, timezone),
+        stored="; ".join(
+            _("{what}: {now}", what=row.what, now=row.new or _("nothing")) for row in rows
+        ),
     )
 
 
@@ -70,7 +78,7 @@ def carry_out(
     except InputError as fault:
         return again(site, problems=fault.problems, status=422)
     except Stale as fault:
-        words = stale_words(fault, site.data.site.timezone)
+        words = stale_words(fault, site.data.site.timezone, site.data.units)
         fresh = web.site_at(site.slug) or site
         return again(fresh, stale=words, status=409)
     return RedirectResponse(address if isinstance(address, str) else address(outcome), 303)

@@ -232,16 +232,20 @@ def test_sent_twice_is_stored_once(client: TestClient) -> None:
 
 
 def test_somebody_elses_change_is_not_overwritten(client: TestClient) -> None:
-    """A form drawn before another change is refused, told who changed what, and kept."""
+    """A form drawn before another change is refused, told who changed what, and kept; what is
+    stored now is told beside it, also of what both changed."""
     form = page_of(client.get(SITE)).form(f"{SITE}/line")
+    send(client, "close_h", "18")
+    send(client, "open_h", "8")
     send(client, "close_h", "19")
     answer = client.post(form.action, data=form.data(open_h="9"))
     assert answer.status_code == 409
-    assert "changed Last car accepted at 15 July 2026" in answer.text
+    assert "changed this at 15 July 2026" in answer.text
+    assert "Stored now: Last car accepted, o’clock: 19; Opens, o’clock: 8." in answer.text
     page = page_of(answer)
     assert page.field("open_h").value == "9"
     assert page.field("close_h").value == "19"
-    assert stored_site(client).site.line.open_h == 7
+    assert stored_site(client).site.line.open_h == 8
     again = page.form(f"{SITE}/line")
     assert client.post(again.action, data=again.data()).status_code == 200
     line = stored_site(client).site.line
