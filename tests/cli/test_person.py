@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import datetime
 import re
+import shutil
+from pathlib import Path
 
 import pytest
 from fastapi.testclient import TestClient
@@ -22,11 +24,19 @@ CODE = re.compile(r"[2-9A-HJKMNP-TV-Z]{4}(?:-[2-9A-HJKMNP-TV-Z]{4}){2}")
 ANOTHER = "quite another set of words"
 
 
+@pytest.fixture(scope="module")
+def laid(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A data folder with somebody of each role."""
+    folder = tmp_path_factory.mktemp("person") / "data"
+    with wash(folder):
+        return folder
+
+
 @pytest.fixture
-def peopled(shell: Shell) -> Shell:
-    """A shell whose data folder has somebody of each role."""
-    with wash(shell.data):
-        return shell
+def peopled(shell: Shell, laid: Path) -> Shell:
+    """A shell with a copy of it."""
+    shutil.copytree(laid, shell.data)
+    return shell
 
 
 def choose(shell: Shell, code: str, password: str, later: datetime.timedelta) -> tuple[int, str]:

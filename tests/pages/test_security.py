@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+import uvicorn
 from fastapi.routing import iter_route_contexts
 from fastapi.testclient import TestClient
 
@@ -242,6 +243,50 @@ def test_unknown_addresses(client: TestClient, path: str) -> None:
     answer = client.get(path)
     assert answer.status_code == 404
     assert "Not here" in answer.text
+
+
+@pytest.mark.parametrize(
+    "path",
+    ["/.git/HEAD", "/.git/", "/static/", "/static/..%2f..%2fpyproject.toml", "/pyproject.toml",
+     "/static/../main.py", "/data/clothcast.sqlite3", "/data/secret", "/docs", "/openapi.json"],
+)  # fmt: skip
+def test_what_lies_beside_the_pages_is_not_to_be_had(client: TestClient, path: str) -> None:
+    """Neither the source and its history nor what is stored, no list of a folder and no document of
+    the routes."""
+    answer = client.get(path)
+    assert answer.status_code == 404
+    assert "Not here" in answer.text
+
+
+@pytest.mark.parametrize("method", ["TRACE", "PUT", "DELETE", "PATCH", "OPTIONS", "CONNECT"])
+def test_other_methods_are_refused(client: TestClient, method: str) -> None:
+    """Only what reads and what sends a form is answered; nothing is echoed."""
+    answer = client.request(method, "/guide", headers={"X-Planted": "echo me"})
+    assert answer.status_code == 405
+    assert "echo me" not in answer.text
+
+
+@pytest.mark.parametrize("path", PAGES)
+def test_pages_of_another_origin_read_nothing(client: TestClient, path: str) -> None:
+    """Whoever's page asks, no answer has a header that would let it read (W3C Fetch, section 3.3,
+    the headers of the CORS protocol)."""
+    asked = {"Origin": "https://evil.example", "Sec-Fetch-Site": "cross-site"}
+    headers = client.get(path, headers=asked).headers
+    assert [name for name in headers if name.lower().startswith("access-control-")] == []
+
+
+@pytest.mark.parametrize("claimed", ["127.0.0.1", "127.0.0.1, 192.168.1.7", "::1", "localhost"])
+def test_nobody_elsewhere_can_pass_for_this_machine(client: TestClient, claimed: str) -> None:
+    """As the server is set up: an address that a proxy is said to have seen, and a local host name,
+    make nobody of the network a browser of the machine; on the machine itself both are told."""
+    served = uvicorn.Config(app_of(client), log_level="critical")
+    served.load()
+    said = {"X-Forwarded-For": claimed, "X-Real-IP": claimed, "Forwarded": f"for={claimed}"}
+    asked = {"app": served.loaded_app, "base_url": ADDRESS, "headers": said}
+    for path in ("/health/live", "/mill-lane/today"):
+        answer = TestClient(**asked, client=("192.168.1.7", 50_000)).get(path)
+        assert answer.status_code in (303, 403)
+        assert "is_live" not in answer.text
 
 
 def test_a_garbled_form(client: TestClient) -> None:
