@@ -56,7 +56,8 @@ def let_in(
         Refused: 401 without a token that opens something, 403 for what it is not for, 404 for a
             site that is not its own, as for one that is not there.
     """
-    route = f"{request.method} {API}{request.scope['route'].path}"
+    request.state.route = f"{API}{request.scope['route'].path}"
+    route = f"{request.method} {request.state.route}"
     row = BY_ROUTE.get(route)
     if row is not None and row.roles == ROLES:
         return

@@ -17,7 +17,7 @@ ROUTE = "route"
 """Where in the state of a request stands the pattern of its route."""
 ID_HEADER = "X-Request-Id"
 STATIC = "/static/"
-METHODS = ("GET", "HEAD", "POST")
+METHODS = ("GET", "HEAD", "POST", "PUT")
 OTHER = "other"
 NO_ROUTE = "none"
 """What is said of a request that no route took: there is none, or it was refused before."""

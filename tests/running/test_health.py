@@ -136,6 +136,7 @@ def test_numbers_are_of_the_format_and_true(small: Wash) -> None:
         browser.get(f"/{OWN}/sheet")
         browser.get(f"/{OTHER}/sheet")
         browser.get("/no/such/page/here")
+        browser.put(f"/api/v1/sites/{OWN}/counts", json={})
     with small.browser(at=HERE) as browser:
         answer = browser.get("/metrics")
     assert answer.headers["content-type"] == CONTENT_TYPE
@@ -146,6 +147,8 @@ def test_numbers_are_of_the_format_and_true(small: Wash) -> None:
         ('method="GET",route="/{slug}/sheet"', 2)
     ]
     assert any('route="none",status="404"' in labels for _name, labels in counts)
+    of_programs = 'method="PUT",route="/api/v1/sites/{slug}/counts",status="401"'
+    assert counts["clothcast_requests_total", of_programs] == 1
     said = {name: one.values.get((name, "")) for name, one in found.items()}
     assert said["clothcast_logbook_entries"] == 3
     assert said["clothcast_copies"] == 1
