@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import re
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from functools import partial
@@ -12,6 +13,7 @@ from fastapi import APIRouter, Depends, FastAPI
 from starlette.concurrency import run_in_threadpool
 from starlette.middleware import Middleware
 from starlette.middleware.gzip import DEFAULT_EXCLUDED_CONTENT_TYPES, GZipMiddleware
+from starlette.routing import Mount
 from starlette.staticfiles import StaticFiles
 from starlette.templating import Jinja2Templates
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -87,15 +89,18 @@ def other_rooms() -> tuple[APIRouter, ...]:
     return tuple(room.router for room in rooms)
 
 
-def interface_of(app: FastAPI) -> FastAPI:
-    """The interface for programs, loaded."""
+def interface_of(app: FastAPI) -> Mount:
+    """The interface for programs, loaded; every address below its own is told by it, one with a
+    line break too."""
     with loading():
         from app.api import interface
 
-    return interface.make(app.state.web)
+    mount = Mount(API, interface.make(app.state.web))
+    mount.path_regex = re.compile(mount.path_regex.pattern, re.DOTALL)
+    return mount
 
 
-def _others(app: FastAPI) -> tuple[tuple[APIRouter, ...], FastAPI]:
+def _others(app: FastAPI) -> tuple[tuple[APIRouter, ...], Mount]:
     return other_rooms(), interface_of(app)
 
 
@@ -134,7 +139,7 @@ class Later:
         routers, interface = await run_in_threadpool(_others, self._app)
         for router in routers:
             self._app.include_router(router)
-        self._app.mount(API, interface)
+        self._app.router.routes.append(interface)
         self._is_there = True
 
 
@@ -229,5 +234,5 @@ def create_app(settings: Settings, apart: Apart | None = None, *, is_whole: bool
     for router in (*FIRST, *(other_rooms() if is_whole else ())):
         app.include_router(router)
     if is_whole:
-        app.mount(API, interface_of(app))
+        app.router.routes.append(interface_of(app))
     return app

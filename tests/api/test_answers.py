@@ -358,6 +358,8 @@ def test_every_refusal_is_a_problem(demo: TestClient, program: Program) -> None:
     another host: all are told as problems, with what HTTP asks for beside them."""
     is_problem(program.ask("GET", "/nothing/here"), 404, "not-here")
     is_problem(program.ask("GET", "/"), 404, "not-here")
+    is_problem(program.ask("GET", f"{SITE}/log/a%0Ab"), 404, "not-here")
+    is_problem(program.ask("GET", "/%0A"), 404, "not-here")
     wrong = program.ask("DELETE", SITE)
     is_problem(wrong, 405, "method")
     assert wrong.headers["allow"] == "GET"
