@@ -21,8 +21,9 @@ from sim.learn.day_totals import usual_days
 from sim.learn.full_hours import capacity_notes
 
 KEPT = timedelta(hours=2)
-MOST_WAITING = 40
-"""Files kept at most; the oldest go first, so that a full disk is nobody's errand."""
+MOST_WAITING, MOST_OF_ONE = 40, 8
+"""Files kept at most, of all together and of one person; the oldest go first, one's own before
+anybody else's, so that a full disk is nobody's errand."""
 _TOKEN = re.compile(r"[A-Za-z0-9_-]{24,48}")
 
 
@@ -37,6 +38,7 @@ class Pending:
         name: what the file was called.
         sent: when it was sent.
         said: what was said of how it is to be read.
+        whose: a word for whoever sent it.
     """
 
     token: str
@@ -45,6 +47,7 @@ class Pending:
     name: str
     sent: datetime
     said: Said = NOTHING_SAID
+    whose: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +65,14 @@ class UploadFolder:
         self._folder = folder
 
     def keep(
-        self, raw: bytes, site_id: int, kind: str, said: Said, name: str, now: datetime
+        self,
+        raw: bytes,
+        site_id: int,
+        kind: str,
+        said: Said,
+        name: str,
+        now: datetime,
+        whose: str = "",
     ) -> Pending:
         """Keeps a file until it is confirmed, dropped or too old; older ones are cleared away.
 
@@ -70,8 +80,8 @@ class UploadFolder:
             OSError: if it can't be written; nothing of it is left behind.
         """
         self._folder.mkdir(parents=True, exist_ok=True)
-        self._clear(now)
-        pending = Pending(secrets.token_urlsafe(24), site_id, kind, name, now, said)
+        self._clear(now, whose)
+        pending = Pending(secrets.token_urlsafe(24), site_id, kind, name, now, said, whose)
         self._write(pending, raw)
         return pending
 
@@ -111,14 +121,22 @@ class UploadFolder:
     def _path(self, token: str) -> Path:
         return self._folder / f"{token}.file"
 
-    def _clear(self, now: datetime) -> None:
-        paths = sorted(self._folder.glob("*.file"), key=lambda path: path.stat().st_mtime)
-        too_many = len(paths) - MOST_WAITING + 1
-        for place, path in enumerate(paths):
+    def _clear(self, now: datetime, whose: str) -> None:
+        """Make room for one more of somebody's: what is too old goes, then what is too much."""
+        there = []
+        for path in sorted(self._folder.glob("*.file"), key=lambda path: path.stat().st_mtime):
             with path.open("rb") as file:
                 pending = _pending(file.readline())
-            if place < too_many or now - pending.sent > KEPT:
+            if now - pending.sent > KEPT:
                 self.drop(path.stem)
+            else:
+                there.append((path.stem, pending.whose))
+        own = [token for token, of in there if of == whose]
+        gone = own[: max(0, len(own) - MOST_OF_ONE + 1)]
+        left = [token for token, _of in there if token not in gone]
+        gone += left[: max(0, len(left) - MOST_WAITING + 1)]
+        for token in gone:
+            self.drop(token)
 
 
 def _pending(head: bytes) -> Pending:

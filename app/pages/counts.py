@@ -271,7 +271,7 @@ def take_file(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Re
     if problems or raw is None:
         return _page(request, web, site, problems=problems, typed=typed, status=422)
     said = Said(counted=counted if counted in COUNTS_OF else "")
-    pending = _waiting(web).keep(raw, site.id, kind, said, name, web.now())
+    pending = _waiting(web).keep(raw, site.id, kind, said, name, web.now(), web.runner.asker)
     return RedirectResponse(f"/{site.slug}/counts?file={pending.token}", 303)
 
 

@@ -53,6 +53,7 @@ from app.pages.security import (
     SCRIPT_HEADER,
     TOKEN_FIELD,
     Seals,
+    asker_of,
     cookie_name,
     may_begin_work,
 )
@@ -263,10 +264,12 @@ def get_web(request: Request) -> Web:
 def get_web_for(request: Request) -> Web:
     """The same with what this request may do: see `may_begin_work`."""
     web = get_web(request)
-    runner = web.runner.asked_by(request.state.asker)
+    person_id = visitor_of(request).person_id
+    # Whoever is signed in is one, in however many browsers.
+    asker = request.state.asker if person_id is None else asker_of(f"person {person_id}")
+    runner = web.runner.asked_by(asker)
     if not may_begin_work(request.method, request.headers):
         runner = runner.onlooker()
-    person_id = visitor_of(request).person_id
     database = web.database if person_id is None else web.database.for_person(person_id)
     return replace(web, runner=runner, database=database)
 

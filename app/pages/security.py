@@ -227,7 +227,7 @@ def _is_address(host: str) -> bool:
 
 
 def asker_of(who: str) -> str:
-    """Names a browser where work waits in line, without saying which it is."""
+    """Names a browser or a person where work waits in line, without saying who it is."""
     return hashlib.sha256(who.encode()).hexdigest()[:16]
 
 

@@ -99,7 +99,9 @@ def take_file_form(
     if raw is None:
         sentence = "No file was chosen. Choose one, or paste the lines of a table."
         return "", [InputProblem("file", sentence)], pasted
-    pending = folder(web).keep(raw, site.id, "stops", NOTHING_SAID, name, web.now())
+    pending = folder(web).keep(
+        raw, site.id, "stops", NOTHING_SAID, name, web.now(), web.runner.asker
+    )
     return pending.token, [], pasted
 
 

@@ -10,14 +10,20 @@ from pathlib import Path
 import pytest
 
 from app.files.look import NOTHING_SAID
-from app.files.uploads import KEPT, MOST_WAITING, UploadFolder
+from app.files.uploads import KEPT, MOST_OF_ONE, MOST_WAITING, UploadFolder
 
 NOW = datetime(2026, 7, 15, 12, tzinfo=UTC)
 
 
-def keep(waiting: UploadFolder, raw: bytes = b"a,b\n", site_id: int = 1, at: datetime = NOW) -> str:
+def keep(
+    waiting: UploadFolder,
+    raw: bytes = b"a,b\n",
+    site_id: int = 1,
+    at: datetime = NOW,
+    whose: str = "",
+) -> str:
     """Keeps a file and returns its token."""
-    return waiting.keep(raw, site_id, "counts", NOTHING_SAID, "july.csv", at).token
+    return waiting.keep(raw, site_id, "counts", NOTHING_SAID, "july.csv", at, whose).token
 
 
 def test_a_file_is_found_by_its_site_alone(tmp_path: Path) -> None:
@@ -53,11 +59,21 @@ def test_a_dropped_file_is_gone(tmp_path: Path) -> None:
 
 
 def test_no_more_than_so_many_wait(tmp_path: Path) -> None:
-    """However many files are sent, only the newest few are kept."""
+    """However many people send files, only the newest few are kept."""
     waiting = UploadFolder(tmp_path)
-    tokens = [keep(waiting) for _ in range(MOST_WAITING + 5)]
+    tokens = [keep(waiting, whose=f"person {n}") for n in range(MOST_WAITING + 5)]
     assert len(list(tmp_path.glob("*.file"))) == MOST_WAITING
     assert waiting.find(tokens[-1], 1, NOW) is not None
+
+
+def test_nobody_pushes_out_anothers(tmp_path: Path) -> None:
+    """Whoever sends many loses his own oldest; what another sent before them stays."""
+    waiting = UploadFolder(tmp_path)
+    first = keep(waiting, whose="Ann")
+    tokens = [keep(waiting, whose="Ben") for _ in range(MOST_OF_ONE + 5)]
+    assert waiting.find(first, 1, NOW) is not None
+    kept = [waiting.find(token, 1, NOW) is not None for token in tokens]
+    assert kept == [False] * 5 + [True] * MOST_OF_ONE
 
 
 @pytest.mark.parametrize("token", ["", "..", "../form", "x" * 30 + "/", "x" * 200])

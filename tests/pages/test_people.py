@@ -18,6 +18,7 @@ from fastapi.testclient import TestClient
 from app.access.one_time import password_at
 from app.access.table import ATTENDANT, BY_ROUTE, MANAGER, NOBODY, OWNER, PHONE, ROLES, SCREEN
 from app.answers.studies.line import StudyQueue
+from app.answers.studies.runner import Runner
 from app.pages.deps import guard
 from app.sites.people import members_of, sessions_of
 from app.sites.reading import gate
@@ -164,6 +165,32 @@ def test_signing_out_clears_what_the_browser_kept(small: Wash) -> None:
         gone = answer.headers["set-cookie"]
         assert gone.startswith('clothcast_session_8000=""')
         assert "Max-Age=0" in gone
+
+
+def test_a_person_is_one_in_every_browser(small: Wash, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What somebody has open and has sent is counted for the person, whatever the browser; two
+    browsers at which nobody is signed in are two."""
+    seen: list[str] = []
+    asked_by = Runner.asked_by
+
+    def noted(runner: Runner, asker: str) -> Runner:
+        seen.append(asker)
+        return asked_by(runner, asker)
+
+    monkeypatch.setattr(Runner, "asked_by", noted)
+
+    def askers(role: str) -> set[str]:
+        seen.clear()
+        for _number in range(2):
+            with small.browser(role) as browser:
+                browser.get("/guide")
+                browser.get("/guide")
+        return set(seen)
+
+    owner, manager, nobody = askers(OWNER), askers(MANAGER), askers(NOBODY)
+    assert (len(owner), len(manager)) == (1, 1)
+    assert len(nobody) > 1
+    assert not owner & manager
 
 
 def test_every_page_has_a_way_out(small: Wash) -> None:

@@ -66,7 +66,8 @@ def test_a_request_is_a_line_without_anything_of_anybody(small: Wash, lines: io.
     }  # fmt: skip
     assert all(0.0 < one["seconds"] < 60.0 for one in found)
     for one in found:
-        assert datetime.strptime(one["at"], "%Y-%m-%dT%H:%M:%S.%f%z")
+        at = datetime.strptime(one["at"], "%Y-%m-%dT%H:%M:%S.%f%z")
+        assert at.utcoffset() == timedelta(0)
     text = lines.getvalue()
     held = [*small.secrets.values(), *NAMES.values(), TYPED, ELSEWHERE[0], OWN, "nowhere"]
     assert [one for one in held if one in text] == []

@@ -91,7 +91,7 @@ def take_log(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Res
         raw = pasted.encode()
     if not raw:
         return RedirectResponse(f"/{site.slug}/logbook?nothing=file#bring-in", 303)
-    pending = _folder(web).keep(raw, site.id, KIND, NOTHING_SAID, name, web.now())
+    pending = _folder(web).keep(raw, site.id, KIND, NOTHING_SAID, name, web.now(), web.runner.asker)
     return RedirectResponse(f"/{site.slug}/logbook?file={pending.token}", 303)
 
 
