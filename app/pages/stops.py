@@ -11,6 +11,7 @@ from fastapi.responses import RedirectResponse, Response
 
 from app.answers.answer import Desk
 from app.answers.stops import STOPS, StopsView, planned_stops, rates_of, stops_and_alarms
+from app.answers.told_by_log import stops_told
 from app.catalogue import _, say
 from app.pages.cautions import DEFERENCE, LOCK_OUT, SAFETY_DEVICE, Notice
 from app.pages.days import plan_title, wanted
@@ -19,8 +20,10 @@ from app.pages.security import UPLOAD_LIMIT_BYTES
 from app.pages.stops_file import file_page, take_file_form
 from app.pages.waiting import REFRESH_S, StudyProgress, before
 from app.pages.waiting import waiting as waiting_of
+from app.pages.writing import new_request_key
 from app.sites.reading import StoredSite
 from app.words.belt_stops import (
+    Offer,
     Rows,
     answer,
     cause_rows,
@@ -28,8 +31,10 @@ from app.words.belt_stops import (
     cost_rows,
     cost_words,
     entry_words,
+    offers,
     planned_words,
     recorder_link,
+    told_line,
 )
 from app.words.phrases import Statement
 from sim.decide.stops.answer import StopCosts, StopRates
@@ -72,6 +77,7 @@ class StopsPage:
         span, spans: days looked back on, and those that may be.
         rates, alarms: of stops and of alarms; None where there are none, or no cars were counted.
         causes, alarm_rows: their tables. planned: what plans count on instead, in a sentence.
+        told, told_line: what the log says of what plans count on.
         lines: newest first; more: how many older ones there are that are not listed.
         file: of the form that takes a file, what is wrong with it.
         classes: labels of the classes of cars by key.
@@ -88,6 +94,10 @@ class StopsPage:
     causes: Rows
     planned: str
     alarm_rows: Rows
+    told: tuple[Offer, ...]
+    told_line: str
+    version: int
+    request_key: str
     lines: tuple[StopLine, ...]
     more: int
     pasted: str
@@ -168,6 +178,7 @@ def stops_page(
     with web.database.session() as session:
         desk = Desk(session, site, web.runner.onlooker())
         noted, data = stops_and_alarms(desk, first, last), desk.data
+        told = stops_told(desk, data, noted, first, last)
     stops = [one for one in noted if one.kind == STOP]
     alarms = [one for one in noted if one.kind == ALARM]
     rates = rates_of(data, stops, first, last) if stops else None
@@ -184,6 +195,10 @@ def stops_page(
         causes=() if rates is None else cause_rows(rates),
         planned="" if rates is None else planned_words(planned_stops(data, rates), rates),
         alarm_rows=() if of_alarms is None else cause_rows(of_alarms),
+        told=offers(told, data.units),
+        told_line=told_line(told),
+        version=site.version,
+        request_key=new_request_key(),
         lines=_lines(site, newest[:MOST_LISTED]),
         more=max(0, len(newest) - MOST_LISTED),
         pasted=pasted,

@@ -116,3 +116,49 @@ class WorthOfMeasuring:
         told = [one.kind for one in self.each if one.is_told]
         others = [one.kind for one in self.each if not one.is_told]
         return (*told, *sorted(others, key=lambda kind: EFFORT[kind]))
+
+
+NARROW = 0.5
+"""A value is offered where the log leaves at most so much of the range of the guess; a guess."""
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What a log tells of an input, in SI.
+
+    Attributes:
+        name: of the input; now: the value that plans stand on.
+        before, after: of its guess, and of what the log leaves.
+        left: how much of the width of the guess the log leaves, on the guess's own scale.
+    """
+
+    name: str
+    now: float
+    before: Three
+    after: Three
+    left: float
+
+
+@dataclass(frozen=True, slots=True)
+class LogFinding:
+    """What entries of one kind tell, by inputs that are taken over together.
+
+    Attributes:
+        entries: how many told it; days: on which one would have been noted, 0 where that does not
+            matter.
+    """
+
+    entries: int
+    days: int
+    inputs: tuple[Told, ...]
+
+    @property
+    def is_near(self) -> bool:
+        """Whether what plans stand on lies within what the log leaves."""
+        return all(one.after[0] <= one.now <= one.after[2] for one in self.inputs)
+
+    @property
+    def is_offered(self) -> bool:
+        """Whether it may take the place of what plans stand on, which is not that already: what is
+        entered, plans take for known."""
+        return not self.is_near and any(one.left <= NARROW for one in self.inputs)

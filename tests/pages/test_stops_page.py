@@ -15,7 +15,7 @@ from httpx2 import Response
 from app.answers import stops as answers
 from app.answers.studies.line import StudyQueue
 from app.sites.reading import gate, log_of
-from sim.inputs import LogEntry
+from sim.inputs import INPUTS, LogEntry
 from sim.inputs.logbook import ALARM, STOP
 from tests.demo_app import app_of
 from tests.pages.pages import page_of, small_client, work_at_once
@@ -195,3 +195,32 @@ def test_a_minute_leads_to_the_recorder(client: TestClient, pattern: str) -> Non
     assert (link in page) == bool(pattern)
     assert ("Enter your recorder’s address" in page) != bool(pattern)
     assert (link in words(client.get(f"{STOPS}/{DAY}"))) == bool(pattern)
+
+
+def test_what_plans_count_on_stands_beside_what_the_log_says(client: TestClient) -> None:
+    """Forty noted stops in two weeks, each of three minutes, say surely more than was guessed; one
+    press stores the middle of what the log leaves as the site's own, and then nothing is left to
+    take over. Without stops there is nothing to say."""
+    assert "What plans count on" not in words(client.get(STOPS))
+    stops = [
+        LogEntry(f"often-{n:03d}", date(2026, 7, 1 + n % 14), 30_000.0 + 60.0 * n, STOP)
+        for n in range(40)
+    ]
+    note(client, *(replace(one, name="car crosswise", lasted_s=180.0) for one in stops))
+    page = client.get(STOPS)
+    assert "The log says otherwise than plans count on." in words(page)
+    forms = [one for one in page_of(page).forms if one.action == "/small-wash/site/line"]
+    assert [sorted(set(one.data()) & set(INPUTS)) for one in forms] == [
+        ["stops_per_car", "stops_per_h"], ["stop_log_sd", "stop_median_s"],
+    ]  # fmt: skip
+    for _ in range(2):
+        form = page_of(client.get(STOPS)).form("/small-wash/site/line")
+        assert client.post(form.action, data=form.data()).status_code == 200
+    web = app_of(client).state.web
+    site = web.site_at("small-wash")
+    assert site is not None
+    assert {"stops_per_h", "stops_per_car", "stop_median_s"} <= site.data.given
+    assert 150.0 < site.data.site.line.stop_median_s < 190.0
+    page = client.get(STOPS)
+    assert "Plans count on what the log says, as far as it does." in words(page)
+    assert "/small-wash/site/line" not in page.text
