@@ -1,0 +1,1 @@
+"""A second wash, written apart from the model, on which plans and learning are scored."""
