@@ -9,7 +9,7 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
 
 from app.answers.checks import Readiness
@@ -26,6 +26,10 @@ from sim.inputs.logbook import ADVICE
 
 STEP_S = 900.0
 """Without an entry the answer is of the quarter of an hour that has begun [s]."""
+
+
+SAME_S = 60.0
+"""Who asks within so much of another one asks the same [s]: clocks of the log tell minutes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,15 +80,41 @@ def rule_of_the_day(view: SwitchView, plan: PlanView) -> Rule:
     return parse_rule(text, keys)
 
 
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """A question of a day that has begun.
+
+    Attributes:
+        day: key of the morning's question, and the rule that it is held against.
+        news: the entries that can change anything.
+    """
+
+    day: tuple[str, str]
+    news: tuple[LogEntry, ...]
+    now_s: float
+    entries: tuple[LogEntry, ...] = field(compare=False)
+
+    def knows_all_of(self, other: _Asked) -> bool:
+        """Whether whoever asks this about now knows all that another one knew."""
+        is_now = 0.0 <= self.now_s - other.now_s <= SAME_S
+        return self.day == other.day and is_now and set(other.news) <= set(self.news)
+
+
 class NowCache:
-    """Followed sites of few days, and what they made of the entries, kept in memory."""
+    """Followed sites of few days, and what they made of the entries, kept in memory.
+
+    One answer is worked out at a time. Many people note things at once: whoever waited is content
+    with an answer that knew all that they know, and the one that is worked out next is of the
+    newest entries that anybody who waits has seen. So nobody waits for more than two.
+    """
 
     DAYS = 2
     ANSWERS = 8
 
     def __init__(self) -> None:
         self._followed: OrderedDict[tuple[str, str], Followed] = OrderedDict()
-        self._ahead: OrderedDict[object, Ahead] = OrderedDict()
+        self._ahead: OrderedDict[_Asked, Ahead] = OrderedDict()
+        self._newest: dict[tuple[str, str], _Asked] = {}
         self._lock = threading.Lock()
 
     def is_ready(self, key: str, plan: Rule) -> bool:
@@ -126,20 +156,33 @@ class NowCache:
             key: names the question.
         """
         news = tuple(one for one in entries if one.kind != ADVICE)
-        asked = (key, plan.text, news, now_s)
+        mine = _Asked((key, plan.text), news, now_s, tuple(entries))
+        known = self._newest.get(mine.day)
+        if known is None or not known.knows_all_of(mine):
+            self._newest[mine.day] = mine
         with self._lock:
-            if asked not in self._ahead:
+            asked = self._kept(mine)
+            if asked is None:
                 if not may_compute:
                     return None
+                newest = self._newest.pop(mine.day, mine)
+                asked = newest if newest.knows_all_of(mine) else mine
                 followed = self._sites(key, question, plan)
-                known = so_far(entries, now_s, question.site, followed.expected_per_h)
-                self._ahead[asked] = look_ahead(followed, known)
+                site = question.site
+                far = so_far(asked.entries, asked.now_s, site, followed.expected_per_h)
+                self._ahead[asked] = look_ahead(followed, far)
                 while len(self._ahead) > self.ANSWERS:
                     self._ahead.popitem(last=False)
             self._ahead.move_to_end(asked)
             ahead = self._ahead[asked]
         said = so_far(entries, now_s, question.site, question.conditions.arrivals_per_h).said
         return tell(ahead, said)
+
+    def _kept(self, mine: _Asked) -> _Asked | None:
+        """The question of an answer that is there, and knew at least as much; None for none."""
+        if mine in self._ahead:
+            return mine
+        return next((one for one in reversed(self._ahead) if one.knows_all_of(mine)), None)
 
 
 def made_ready(

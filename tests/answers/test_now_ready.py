@@ -1,8 +1,10 @@
-"""The rest of a day made ready before its first entry."""
+"""The rest of a day made ready before its first entry, and asked for by many at once."""
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
+from threading import Barrier, Event, Lock
 from typing import cast
 
 import pytest
@@ -14,7 +16,9 @@ from app.answers.planning import PLAN, DayAsked, DayInputs, PlanView
 from app.answers.switching import SWITCH, SwitchView
 from app.sites.demo import demo_days
 from sim.day.rules import parse_rule
+from sim.decide.now.advice import Ahead, look_ahead
 from sim.decide.now.follow import Followed
+from sim.decide.now.so_far import SoFar
 from sim.inputs import LogEntry
 from sim.inputs.logbook import CARS
 from tests.decide.now_days import demo_question
@@ -65,3 +69,58 @@ def test_nothing_is_made_ready_in_vain(few_sites: list[Followed]) -> None:
     assert made_ready(NowCache(), nothing, PLANNED, 7.0 * HOUR_S) is None
     assert made_ready(NowCache(), replace(VIEW, is_final=False), PLANNED, 7.0 * HOUR_S) is None
     assert few_sites == []
+
+
+def test_of_many_who_ask_at_once_nobody_waits_for_more_than_two(
+    few_sites: list[Followed], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Twelve people note something within a minute while an answer is worked out: one more is
+    worked out for all of them, of the newest log that any of them has seen, and whoever knew less
+    is told that. Somebody who asks for another hour, or in whose log an
+    entry was corrected, has their own."""
+    nows, rule, people = NowCache(), parse_rule(QUESTION.present), 12
+    counts = [
+        LogEntry(f"c{one}", PEAK, 12.5 * HOUR_S + 60.0 * one, CARS, count=500 + 9 * one)
+        for one in range(people)
+    ]
+    logs = [counts[: 1 + many] for many in range(people)]
+    begun, go_on, worked = Event(), Event(), list[SoFar]()
+
+    def look(followed: Followed, far: SoFar) -> Ahead:
+        worked.append(far)
+        begun.set()
+        assert go_on.wait(60)
+        return look_ahead(followed, far)
+
+    def ask(log: list[LogEntry], at_h: float = 13.0) -> object:
+        return nows.answer(VIEW.key, QUESTION, rule, log, at_h * HOUR_S)
+
+    class Watched:
+        """The lock of the answers: all who ask meanwhile have come to it before it is free."""
+
+        def __enter__(self) -> None:
+            if begun.is_set() and not go_on.is_set():
+                there.wait(60)
+            lock.acquire()
+
+        def __exit__(self, *_: object) -> None:
+            lock.release()
+
+    there, lock = Barrier(people), Lock()
+    monkeypatch.setattr(nows, "_lock", Watched())
+    monkeypatch.setattr(now, "look_ahead", look)
+    with ThreadPoolExecutor(people) as pool:
+        first = pool.submit(ask, logs[0])
+        assert begun.wait(60)
+        others = [pool.submit(ask, log) for log in logs[1:]]
+        there.wait(60)
+        go_on.set()
+        told = [one.result(60) for one in (first, *others)]
+    assert len(worked) == 2
+    assert told[0] != told[-1]
+    assert all(one == told[-1] for one in told[1:])
+    assert worked[1].washed[-1] == (counts[-1].at_s, counts[-1].count)
+    ask([replace(counts[0], count=505), *counts[1:]])
+    ask(logs[-1], 13.25)
+    ask(logs[-1])
+    assert len(worked) == 4
