@@ -24,6 +24,8 @@ from sim.inputs.logbook import CARS
 from tests.decide.now_days import demo_question
 
 HOUR_S = 3_600.0
+LONG_S = 600.0
+"""Whoever waits longer is given up."""
 PEAK = demo_days()["humid_peak"]
 QUESTION = demo_question(PEAK)
 NOTHING = cast("DayInputs", None)
@@ -89,7 +91,7 @@ def test_of_many_who_ask_at_once_nobody_waits_for_more_than_two(
     def look(followed: Followed, far: SoFar) -> Ahead:
         worked.append(far)
         begun.set()
-        assert go_on.wait(60)
+        assert go_on.wait(LONG_S)
         return look_ahead(followed, far)
 
     def ask(log: list[LogEntry], at_h: float = 13.0) -> object:
@@ -100,7 +102,7 @@ def test_of_many_who_ask_at_once_nobody_waits_for_more_than_two(
 
         def __enter__(self) -> None:
             if begun.is_set() and not go_on.is_set():
-                there.wait(60)
+                there.wait(LONG_S)
             lock.acquire()
 
         def __exit__(self, *_: object) -> None:
@@ -111,11 +113,11 @@ def test_of_many_who_ask_at_once_nobody_waits_for_more_than_two(
     monkeypatch.setattr(now, "look_ahead", look)
     with ThreadPoolExecutor(people) as pool:
         first = pool.submit(ask, logs[0])
-        assert begun.wait(60)
+        assert begun.wait(LONG_S)
         others = [pool.submit(ask, log) for log in logs[1:]]
-        there.wait(60)
+        there.wait(LONG_S)
         go_on.set()
-        told = [one.result(60) for one in (first, *others)]
+        told = [one.result(LONG_S) for one in (first, *others)]
     assert len(worked) == 2
     assert told[0] != told[-1]
     assert all(one == told[-1] for one in told[1:])
