@@ -88,7 +88,7 @@ ANSWERS = (
     "sim.decide.answer", "sim.decide.maps.answer", "sim.decide.switching.answer",
     "sim.decide.cloth.answer", "sim.decide.staff.answer", "sim.decide.stops.answer",
     "sim.decide.now.answer", "sim.learn.answer", "sim.learn.happened", "sim.learn.drift",
-    "sim.learn.scored",
+    "sim.learn.scored", "sim.decide.next_measurement",
     "sim.day.watched",
     "sim.learn.forecast.answer",
 )  # fmt: skip
@@ -123,6 +123,9 @@ ROOMS: dict[str, tuple[str, ...]] = {
     # Learn: what a measurement is worth follows from what it would tell.
     "sim.decide.worth": (
         "sim.decide", "sim.learn", "sim.day", "sim.physics", "sim.inputs", "sim.checks", "numpy",
+    ),
+    "sim.decide.next_measurement": (
+        "sim.decide", "sim.learn", "sim.day", "sim.inputs", "numpy",
     ),
     # Learn: which sites are still likely follows from what was counted and seen today.
     "sim.decide.now": (

@@ -29,6 +29,7 @@ from app.answers import (
 from app.answers.answer import Asked, Desk, Found, Kind
 from app.answers.beliefs import Weighed, belief_key, work_in
 from app.answers.cloth import CLOTH, ClothAsked
+from app.answers.next_measurement import NEXT, NextAsked
 from app.answers.planning import PLAN, DayAsked, DayInputs
 from app.answers.season import SEASON, SeasonBasis, rotation_of, season_asked
 from app.answers.serial import write
@@ -53,13 +54,14 @@ from sim.decide.cloth.answer import SeasonAnswer
 from sim.decide.compare import Question, compare
 from sim.decide.maps.answer import SettingsMap
 from sim.decide.maps.points import MapQuestion, settings_map
+from sim.decide.next_measurement import WhatNext, next_measurements
 from sim.decide.staff.answer import RosterAnswer, StaffAnswer
 from sim.decide.switching.answer import ComingAnswer, Together, WhenToReduce
 from sim.decide.switching.question import SwitchQuestion
 from sim.decide.switching.search import SamplingBudget
 from sim.decide.switching.study import Depth
 from sim.decide.worth import worth_of_measuring
-from sim.inputs import Scenario
+from sim.inputs import HOODS, SOAKED, Scenario
 from sim.inputs.roster import WEEK
 from sim.learn.answer import Posterior, WorthOfMeasuring
 from tests.remembering import kept
@@ -326,6 +328,19 @@ def small_worth(one: DayAsked[SwitchQuestion]) -> WorthOfMeasuring:
 def store_worth(client: TestClient, day: datetime.date) -> str:
     """Stores such an answer as that of the busiest coming day; returns the page."""
     return keep(client, WORTH, day, small_worth)
+
+
+def small_next(asked: NextAsked) -> WhatNext:
+    """What to measure tomorrow, by few sites, as its page would store it."""
+    if asked.asked is None or asked.made is None:
+        raise ValueError(f"{asked.tomorrow} asks for nothing")
+    few = next_measurements(asked.asked, asked.made, sites=8, truths=2, kinds=(HOODS, SOAKED))
+    return WhatNext(asked.tomorrow, asked.busy, 8, few)
+
+
+def store_next(client: TestClient) -> str:
+    """Stores such an answer as of today; returns the page."""
+    return keep(client, NEXT, _today(client), small_next)
 
 
 def small_together(view: SwitchView) -> Together:

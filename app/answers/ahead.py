@@ -34,6 +34,7 @@ COUNTS = "What all counts together tell of the coming days, which plans may rest
 MEASURES = "What measurements tell and what they are worth on the busiest of the coming days."
 SEASON = "The season, which takes longest."
 CHANGED = "What has changed, by the hoods of the log."
+NEXT = "What to measure tomorrow."
 SCORED = "How good the advice of the last days was."
 SOMETHING = 0
 """The turn of what is wanted only where nothing can be read, not even an answer of before."""
@@ -90,7 +91,8 @@ def wanted(desk: Desk, today: date) -> Iterator[Wanted]:
     """What is worth having of a site, in order: something to read on each page as of today; what
     was measured and what its counts tell, on which all else rests; these pages by them; tomorrow;
     the busiest of the coming days; people of this and next week and their rosters; what
-    measurements tell; what has changed; how good the advice was; the season."""
+    measurements tell; what to measure tomorrow; what has changed; how good the advice was; the
+    season."""
     tomorrow = today + timedelta(days=1)
     pages = (
         *(Wanted(kind, today, TODAY, turn) for kind, turn in zip(OF_A_DAY, (1, 2, 2), strict=True)),
@@ -116,6 +118,7 @@ def wanted(desk: Desk, today: date) -> Iterator[Wanted]:
         if desk.site.data.staff.people:
             yield Wanted("roster", monday, reason, turn)
     yield from (Wanted(kind, busy, MEASURES, 9) for kind in ("effect", "worth"))
+    yield Wanted("next", today, NEXT, 9)
     yield Wanted("drift", today, CHANGED, 9)
     yield Wanted("scored", today, SCORED, 9)
     yield Wanted("season", today, SEASON, 10)

@@ -13,6 +13,7 @@ from app.answers.coming_plans import COMING
 from app.answers.drift import DRIFT
 from app.answers.file_study import FILE
 from app.answers.happened import AFTERWARDS
+from app.answers.next_measurement import NEXT
 from app.answers.planning import PLAN
 from app.answers.scored import SCORE
 from app.answers.season import SEASON
@@ -31,7 +32,7 @@ KINDS = {
     kind.name: cast("Kind[object, object]", kind)
     for kind in (
         PLAN, MAPS, SWITCH, CLOTH, SEASON, TOGETHER, COMING, STAFF, ROSTER, FILE, BELIEF, EFFECT,
-        WORTH, STOPS, AFTERWARDS, DRIFT, ARRIVALS, SCORE,
+        WORTH, STOPS, AFTERWARDS, DRIFT, ARRIVALS, SCORE, NEXT,
     )
 }  # fmt: skip
 """Every kind by the name that a study has in the database."""

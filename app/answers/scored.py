@@ -6,7 +6,7 @@ day's own page (`app.answers.happened`), of fewer simulated days.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
@@ -59,19 +59,30 @@ def _ask(desk: Desk, day: date) -> ScoreAsked:
     # while measurements are worked in, another question is soon asked in its place
     if held.is_wanting and not held.failed:
         return ScoreAsked(data, last, (), None, rests_on)
-    first = day - timedelta(days=max(WINDOWS))
+    log = store.load_log(desk.session, desk.site.id, day - timedelta(days=max(WINDOWS)), last)
+    days = told_days(data, log, lambda at: plan_stood(desk, at)[0])
+    return ScoreAsked(data, last, days, belief_in(held), rests_on)
+
+
+def told_days(
+    data: SiteData, log: Iterable[LogEntry], stood: Callable[[date], Planned | None]
+) -> tuple[ToldDay, ...]:
+    """The days of some entries.
+
+    Args:
+        stood: gives what the plan of a day's morning told; None where none was stored by then.
+    """
     entries: dict[date, list[LogEntry]] = {}
-    for one in store.load_log(desk.session, desk.site.id, first, last):
+    for one in log:
         if one.counts:
             entries.setdefault(one.day, []).append(one)
-    line, counted = data.site.line, desk.once("day cars", lambda: day_cars(data))
+    line, counted = data.site.line, day_cars(data)
     days = []
     for at, some in sorted(entries.items()):
         logged = logged_day(some, 3600.0 * line.open_h, 3600.0 * line.close_h)
-        planned, _version = plan_stood(desk, at)
         arrived = _arrived(logged, counted.get(at), data.history.counted)
-        days.append(ToldDay(at, planned or NOTHING_TOLD, logged, arrived))
-    return ScoreAsked(data, last, tuple(days), belief_in(held), rests_on)
+        days.append(ToldDay(at, stood(at) or NOTHING_TOLD, logged, arrived))
+    return tuple(days)
 
 
 def _arrived(logged: LoggedDay, counted: int | None, what: str) -> int | None:

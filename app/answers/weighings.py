@@ -8,9 +8,11 @@ from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from datetime import date
+from typing import cast
 
 from app.answers.answer import Answer, Desk, Kind, open_or_begin, with_earlier
 from app.answers.drift import DRIFT, DriftView
+from app.answers.next_measurement import NEXT, NextView
 from app.answers.planning import DayAsked, planned_day, question_key
 from app.answers.settings_map import busiest_day
 from app.answers.studies.runner import Report, Runner
@@ -119,27 +121,37 @@ RULES_HELD = 12
 
 def open_measuring(
     database: Database, stored: StoredSite, today: date, runner: Runner
-) -> tuple[WeighingsView, WorthView, DriftView]:
+) -> tuple[WeighingsView, WorthView, DriftView, NextView]:
     """What a site's weighings have told and change on its busiest coming day, what each kind of
-    measurement would be worth there, and whether the site has changed; what is not there yet begins
-    to be worked out."""
+    measurement would be worth there, whether the site has changed, and what to measure tomorrow;
+    what is not there yet begins to be worked out."""
     day = busiest_day(database, stored, today, runner)
     with database.session() as session:
         desk = Desk(session, stored, runner)
-        effect, worth, drift = (
+        of_busy, of_today = ((EFFECT, WORTH), day), ((DRIFT, NEXT), today)
+        desk.read_together(
+            [
+                (cast("Kind[object, object]", kind), at)
+                for kinds, at in (of_busy, of_today)
+                for kind in kinds
+            ]
+        )
+        effect, worth, drift, tomorrow = (
             desk.open(EFFECT, day),
             desk.open(WORTH, day),
             desk.open(DRIFT, today),
+            desk.open(NEXT, today),
         )
-    begun = [one.begin(runner) for one in (effect, worth, drift) if _is_to_begin(one)]
+    every = (effect, worth, drift, tomorrow)
+    begun = [one.begin(runner) for one in every if _is_to_begin(one)]
     with database.session() as session:
         if any(begun):
             effect, worth = effect.now(session, runner), worth.now(session, runner)
-            drift = drift.now(session, runner)
-        return effect, worth, with_earlier(session, drift)
+            drift, tomorrow = drift.now(session, runner), tomorrow.now(session, runner)
+        return effect, worth, with_earlier(session, drift), tomorrow
 
 
-def _is_to_begin(one: WeighingsView | WorthView | DriftView) -> bool:
+def _is_to_begin(one: WeighingsView | WorthView | DriftView | NextView) -> bool:
     return one.is_wanting and not one.failed and not one.running
 
 

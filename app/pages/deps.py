@@ -71,6 +71,7 @@ from app.words import (
     dry,
     hands,
     happened,
+    measuring,
     phrases,
     rules,
     scored,
@@ -246,8 +247,8 @@ def make_templates() -> Jinja2Templates:
     env.filters.update(FILTERS | DATES | more)
     env.globals["asset"] = asset
     words = (
-        belt_stops, cloth, coming, cues, drift, dry, hands, happened, phrases, rules, scored,
-        season, staff, staff_costs, switching, weighings, why,
+        belt_stops, cloth, coming, cues, drift, dry, hands, happened, measuring, phrases, rules,
+        scored, season, staff, staff_costs, switching, weighings, why,
     )  # fmt: skip
     env.globals["tell"] = {one.__name__.rpartition(".")[2]: one for one in words}
     env.globals["scenario_mark"] = scenario_mark

@@ -10,6 +10,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from app.answers.drift import DriftView, open_change
+from app.answers.next_measurement import NextView
 from app.answers.weighings import WeighingsView, open_measuring
 from app.catalogue import _, say
 from app.pages.cautions import DEFERENCE, LADDER, LOCK_OUT, Notice
@@ -62,6 +63,7 @@ class WeighingsPage:
         reasons: weighings that could not be used, and what went wrong, a sentence each.
         drift: whether the site has changed; changes: what has, the last one first, as long as its
             log tells anything.
+        tomorrow: what to measure then.
     """
 
     site: StoredSite
@@ -78,6 +80,7 @@ class WeighingsPage:
     waiting: str
     reasons: tuple[str, ...]
     drift: DriftView
+    tomorrow: NextView
     changes: tuple[Statement, ...]
 
 
@@ -143,7 +146,7 @@ def _page(
 ) -> Response:
     """The page; `read` is a form to be drawn again with what was typed."""
     today = web.today(site)
-    view, worth, drift = open_measuring(web.database, site, today, web.runner)
+    view, worth, drift, tomorrow = open_measuring(web.database, site, today, web.runner)
     data, system, held = site.data, site.data.units, view.asked.plan.held
     kinds = [item.kind for item in data.weighings]
     told = {} if worth.result is None else {one.kind: one for one in worth.result.each}
@@ -180,6 +183,7 @@ def _page(
         waiting=waiting_words(view, worth),
         reasons=tuple(dict.fromkeys(filter(None, reasons))),
         drift=drift,
+        tomorrow=tomorrow,
         changes=_changes(site, drift.result),
     )
     return render(

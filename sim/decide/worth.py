@@ -134,7 +134,7 @@ def worth_of_measuring(
         return ()
     rules = tuple(dict.fromkeys((question.rules[0], *coarse_rules(question.site))))
     total = sites + truths
-    looked = _look_at_all(question, rules, sites, executor, lambda n: progress(n, total))
+    looked = look_at_all(question, rules, sites, executor, lambda n: progress(n, total))
     return worth_among(
         question, looked, truths, kinds, executor, lambda n: progress(sites + n, total)
     )
@@ -188,10 +188,11 @@ Row = tuple[
 ]
 
 
-def _look_at_all(
+def look_at_all(
     question: SwitchQuestion, rules: tuple[Rule, ...], sites: int, executor: Executor | None,
     told: Callable[[int], None],
 ) -> LookedAt:  # fmt: skip
+    """So many drawn sites, looked at side by side."""
     pieces = [(question, rules, *divmod(number, MOST_POINTS)) for number in range(sites)]
     return looked_at(list(parallel_map(_look, pieces, executor, told)))
 
@@ -238,6 +239,17 @@ def look_at(
         if question.wish.kind != "cost":
             over = np.maximum(0.0, left_damp - question.wish.allowed_damp_share * washed)
             loss += question.site.money.price_per_car * over / DAYS
+    lived = measured_day(question, prepared, number)
+    return (site, u, loss, damp, *lived, prepared.numbers.cloth)
+
+
+Lived = tuple[Floats, Floats, Floats, Floats, Floats, Floats]
+
+
+def measured_day(question: SwitchQuestion, prepared: PreparedDay, number: int) -> Lived:
+    """What can be measured of a drawn site on a day of its own, wiped in full: `moistures` to
+    `was_damp` of `LookedAt`."""
+    site = prepared.site
     done = prepared.replication(DayDraw(question.seed, number, MEASURED_DAY)).run(FULL)
     times = times_of(site)
     left, marks, after = _cars(done)
@@ -248,9 +260,7 @@ def look_at(
     last = (sums[so_many] - sums[first]) / np.maximum(1, so_many - first)
     cloth = moistures_at(done, prepared.numbers, times.tolist())
     now = damp_share(site, prepared.tables, cloth, times, so_many.astype(float))
-    return (
-        site, u, loss, damp, cloth, now, last, sums[so_many], left, marks, prepared.numbers.cloth
-    )  # fmt: skip
+    return cloth, now, last, sums[so_many], left, marks
 
 
 def _cars(done: Run) -> tuple[Floats, Floats, Floats]:
@@ -289,12 +299,17 @@ def _of_truth(job: Job) -> list[tuple[float, float, float]]:
 
 
 def likelihood_of(
-    question: SwitchQuestion, looked: LookedAt, truth: int, kind: str, stream: Generator
-) -> Floats:
+    question: SwitchQuestion, looked: LookedAt, truth: int, kind: str, stream: Generator,
+    at_s: float | None = None,
+) -> Floats:  # fmt: skip
     """Log-likelihood of every drawn site, after a measurement was made at one of them with errors
-    of `stream`; shape (sites,)."""
+    of `stream`; shape (sites,).
+
+    Args:
+        at_s: when hoods or a strip are looked at; None for when it is busy.
+    """
     base, known = question.site, question.known or frozenset()
-    at_s = busy_s(base, question.conditions)
+    at_s = busy_s(base, question.conditions) if at_s is None else at_s
     cars = np.empty((len(looked.sites), 0))
     seen = PredictedWeighings(
         np.column_stack([looked.holding, looked.limit]), cars, cars, looked.allowed

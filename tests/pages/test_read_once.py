@@ -52,7 +52,9 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
             demo_app.keep(opened, STAFF, NEXT_WEEK + timedelta(days=ahead), demo_app.rough_staff)
         demo_app.store_staff(opened, BUSY)
         demo_app.keep(opened, COMING, TOMORROW, demo_app.small_coming)
-        for store_whole in (demo_app.store_cloth, demo_app.store_roster, demo_app.store_season):
+        for store_whole in (
+            demo_app.store_cloth, demo_app.store_roster, demo_app.store_season, demo_app.store_next,
+        ):  # fmt: skip
             store_whole(opened)
         yield opened
 

@@ -10,6 +10,18 @@ SELECTION = ("tests/decide/test_selection.py", "-k", "not honest")
 
 FAULTS: list[Fault] = [
     *faults_in(
+        "sim/decide/next_measurement.py",
+        ("tests/decide/test_next_measurement.py",),
+        ("after = weigh(known + log, usual, few)", "after = weigh(log, usual, few)"),
+        (
+            "return float(after[now] - after[then]), float(then != now)",
+            "return float(after[now]), float(then != now)",
+        ),
+        ("best.setdefault(one.option.kind, one)", "best[one.option.kind] = one"),
+        ("return self.money / EFFORT[self.option.kind][0]", "return self.money"),
+        ("tuple(good[:OFFERED])", "tuple(best.values())"),
+    ),
+    *faults_in(
         "sim/decide/worth.py",
         WORTH,
         (", FEW_LEFT * len(log)).weights", ").weights"),
