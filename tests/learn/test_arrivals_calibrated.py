@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -11,15 +12,21 @@ from sim.learn.forecast.fit import fit
 from sim.learn.forecast.likelihood import Counted
 from tests.learn.arrivals_sbc import bare_terms, drawn_counts, drawn_site, least_p, ranks
 from tests.seeds import generator
+from tests.sizes import Size
 
-FITS, PLANTED = 100, 60
+PLANTED = 60
 
 
-def test_ranks_of_true_values_are_uniform() -> None:
+@pytest.mark.soak
+def test_ranks_of_true_values_are_uniform(
+    size: Size, record_figure: Callable[[str, float, str], None]
+) -> None:
     """Of sites drawn from the guesses each term, each spread and what is expected two weeks ahead
     has its rank anywhere alike: 20 bins, chi-square, p > 0.01 after Holm."""
-    found = ranks(generator("arrivals calibrated"), FITS)
+    found = ranks(generator("arrivals calibrated"), size(small=100, full=1_000))
     p = least_p(found)
+    record_figure("values ranked", found.shape[1], "")
+    record_figure("least probability of such ranks", p, "after Holm")
     assert p > 0.01
 
 

@@ -8,7 +8,7 @@ from datetime import date
 from sim.inputs.forecast import Forecast
 from sim.learn.forecast.score import Paired
 
-SCHEMA = "clothcast.arrivals/1"
+SCHEMA = "clothcast.arrivals/2"
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,6 +30,9 @@ SHORTEST = 1e-3
 """Least part of a Newton step that is tried."""
 FAR = 5.0
 """Spreads are looked for within so many sd of their guess."""
+APART = 2.0
+"""So many sd from the most probable spreads it is seen how fast they become improbable."""
+LEAST_REACH, MOST_REACH = 0.5, 2.5
 NUDGE = 0.02
 """Step by which the fit is told how a spread moves it, of the log of the spread."""
 
@@ -122,8 +125,11 @@ class Fitted:
         terms: most probable terms; factor: upper Cholesky factor of their covariance inverted.
         beside: the same two for a level that moves `BESIDE` sd less, and so much more, than is most
             probable: how far terms may lie off hangs on that.
-        spreads: most probable `SPREADS`; log_cov: covariance of their logs.
+        spreads: most probable `SPREADS`; log_cov: covariance of their logs, by the curvature.
         moves: how the terms move with the log of each spread (spreads, terms).
+        reach: how much further than that they may lie along each axis of that covariance, least
+            first, the one way and the other (2, spreads): days that differ hardly at all are easily
+            taken for days that don't, so small spreads are less improbable than the curvature says.
     """
 
     terms: Floats
@@ -131,12 +137,17 @@ class Fitted:
     spreads: Floats
     log_cov: Floats
     moves: Floats
+    reach: Floats
     beside: tuple[tuple[Floats, Floats], ...] = ()
 
     def draws(self, rng: np.random.Generator, count: int) -> tuple[Floats, Floats]:
         """Terms (count, terms) and spreads (count, spreads) as they may truly be."""
-        root = np.linalg.cholesky(self.log_cov)
-        off = rng.standard_normal((count, len(self.spreads))) @ root.T
+        sizes, ways = np.linalg.eigh(self.log_cov)
+        # two halves of normal distributions that meet at the top, of different widths
+        far = np.abs(rng.standard_normal((count, len(self.spreads))))
+        down, up = self.reach
+        is_up = rng.random(far.shape) < up / (down + up)
+        off = (np.where(is_up, up, -down) * far * np.sqrt(sizes)) @ ways.T
         normal = rng.standard_normal((len(self.terms), count))
         found = self.terms + off @ self.moves + np.linalg.solve(self.factor, normal).T
         sd = float(self.log_cov[LEVEL, LEVEL]) ** 0.5
@@ -180,8 +191,9 @@ def fit(
     middle = miss(best)
     there = held[0]
     if spreads is not None:
-        none = np.zeros((len(best), len(there.terms)))
-        return Fitted(there.terms, there.factor, np.exp(best), 1e-12 * np.eye(len(best)), none)
+        none, sure = np.zeros((len(best), len(there.terms))), 1e-12 * np.eye(len(best))
+        evenly = np.ones((2, len(best)))
+        return Fitted(there.terms, there.factor, np.exp(best), sure, none, evenly)
     curve, moves = _curve(miss, held, best, middle)
     # a spread that the curve says nothing of is no less sure than half its guess
     sizes, ways = np.linalg.eigh(curve)
@@ -193,7 +205,10 @@ def fit(
         moved[LEVEL] += side * log_cov[LEVEL, LEVEL] ** 0.5
         miss(moved)
         beside.append((held[0].terms, held[0].factor))
-    return Fitted(there.terms, there.factor, np.exp(best), log_cov, moves, tuple(beside))
+    return Fitted(
+        there.terms, there.factor, np.exp(best), log_cov, moves,
+        _reach(miss, best, middle, log_cov), tuple(beside),
+    )  # fmt: skip
 
 
 def _within(
@@ -236,6 +251,19 @@ def _within(
         terms, value, days = terms + part * step, tried, found
     log_rest = np.log(np.diag(factor)).sum() + np.log(sd).sum()
     return _Inner(terms, factor, value - float(log_rest), days.log_factor)
+
+
+def _reach(miss: Callable[[Floats], float], best: Floats, middle: float, log_cov: Floats) -> Floats:
+    """How far spreads may lie off along each axis of their covariance, both ways, as a multiple of
+    what it says there: 1 where what they miss grows as fast as it says (Martins, Simpson, Lindgren
+    & Rue 2013, Comput. Stat. Data Anal. 67:68–83, from memory)."""
+    sizes, ways = np.linalg.eigh(log_cov)
+    found = np.empty((2, len(best)))
+    for place, step in enumerate((APART * np.sqrt(sizes) * ways).T):
+        for row, side in enumerate((-1.0, 1.0)):
+            more = max(miss(best + side * step) - middle, 1e-3)
+            found[row, place] = APART / (2.0 * more) ** 0.5
+    return np.clip(found, LEAST_REACH, MOST_REACH)
 
 
 def _rooted(curve: Floats) -> Floats:
