@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import asdict, dataclass, replace
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from rich.console import Console
@@ -19,6 +19,7 @@ from app.access.codes import digest_of_code, new_code
 from app.access.sessions import RECOVERY
 from app.access.table import ATTENDANT
 from app.answers import coming_plans, planning, season, switching, trace
+from app.answers.ahead import TODAY
 from app.answers.answer import Desk
 from app.answers.apart import Apart
 from app.answers.beliefs import belief_now, weighings_of, work_in
@@ -28,6 +29,7 @@ from app.answers.file_study import read_for_site
 from app.answers.season import days_sheet, season_sheets
 from app.answers.serial import write
 from app.answers.staff import answer_apart, answer_staff, days_of, monday_of, week_of, without_skill
+from app.answers.studies.book import StudyBook, new_holder
 from app.answers.studies.runner import is_long
 from app.catalogue import _, say
 from app.cli import terminal
@@ -489,6 +491,14 @@ def certificate(parsed: argparse.Namespace, settings: Settings, console: Console
         console.print(line, soft_wrap=True)
 
 
+def _held(book: StudyBook, view: planning.PlanView, total: int, at: datetime) -> bool:
+    """Whether the comparison that a command is about to make is written down as its own, so that
+    no server makes it too."""
+    return book.ask(
+        view.key, view.kind.name, view.site_id, view.day, total=total, at=at, reason=TODAY
+    ) and book.claim(view.key)
+
+
 def demo(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
     """Brings the demo site in, compares its peak day, serves the pages.
 
@@ -512,21 +522,31 @@ def demo(parsed: argparse.Namespace, settings: Settings, console: Console) -> No
             view = Desk(session, stored).open(planning.PLAN, view.day)
             held = view.asked.held
         found, question, expected = view.result, view.asked.to_compare, view.asked.expected
+        apart = None if parsed.plan_only else Apart(settings, parsed.early)
         if found is None and question is not None and expected is not None:
             first = planning.first_stage(question)
+            # What computes for the server begins beside this, and leaves this one alone.
+            book = StudyBook(database, new_holder(), settings.now)
+            is_held = apart is not None and _held(book, view, first.replications, settings.now())
+            if apart is not None:
+                apart.start()
             found = planned(settings, console, first, expected)
             # The page refines it once it is opened.
             is_final = first == question
-            gate.store_result(view.key, stored.id, view.day, write(found), is_final=is_final)
+            holder = book.holder if is_held else ""
+            gate.store_result(
+                view.key, stored.id, view.day, write(found), is_final=is_final, holder=holder
+            )
+            if is_held:
+                book.forget_ahead(view.key)
         if found is not None:
             terminal.print_comparison(console, found, stored.data.units, _dry(stored.data, {}))
             if words := weighed_words(held):
                 console.print(words)
     is_owned = has_owner(database)
     database.close()
-    if not parsed.plan_only:
+    if apart is not None:
         # Nobody has to sign in on this machine, unless somebody owns what is kept here.
         open_here = settings.model_copy(update={"sign_in": is_owned})
-        apart = Apart(settings, parsed.early)
         apart.start()  # there is work for it, while the pages are still loaded
         listen(open_here, console, f"{stored.slug}/plan/{view.day}", apart)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import http.client
+import json
 import tempfile
 import threading
 import time
@@ -24,6 +25,8 @@ GAP_S = 0.5
 """Between two looks of somebody who waits [s]; the page asks every two seconds."""
 OPENED = {"Sec-Fetch-Site": "none"}
 """What a browser says of a page whose address somebody typed."""
+FROM_A_PAGE = {"Sec-Fetch-Site": "same-origin"}
+"""What it says of what a page of ours asks for."""
 UNDER_WAY = "Stop computing"
 SHOWN = '<table class="compare'
 
@@ -40,11 +43,25 @@ class Person:
         Raises:
             RuntimeError: if there is none.
         """
+        return self._asks("GET", path, OPENED, None)
+
+    def sends(self, path: str, body: object, token: str) -> tuple[str, float]:
+        """What is answered to something that the script of a page sends, and how long it took [s].
+
+        Raises:
+            RuntimeError: if it is refused as a whole.
+        """
+        headers = {"Content-Type": "application/json", "X-Form-Token": token}
+        return self._asks("POST", path, FROM_A_PAGE | headers, json.dumps(body))
+
+    def _asks(
+        self, method: str, path: str, headers: dict[str, str], body: str | None
+    ) -> tuple[str, float]:
         kept = "; ".join(f"{one.key}={one.value}" for one in self._cookies.values())
         line = http.client.HTTPConnection("127.0.0.1", self._port, timeout=PATIENCE_S)
         start = time.perf_counter()
         try:
-            line.request("GET", path, headers=OPENED | {"Cookie": kept})
+            line.request(method, path, body, headers | {"Cookie": kept})
             answer = line.getresponse()
             text = answer.read().decode()
         finally:
