@@ -48,13 +48,13 @@ class World:
     now: Floats
     fallen: Floats
 
-    def believed(self, site: int) -> Floats:
-        """What is believed of a site: the mean of others that leave about as many hoods damp in
-        all, whatever the reason; shape (kinds of day, looks)."""
+    def beside(self, site: int) -> Floats:
+        """Sites that stand for what is believed of one: others that leave about as many hoods damp
+        in all, whatever the reason; shape (sites, kinds of day, looks)."""
         of_site = self.now.mean(axis=(1, 2))
         order = np.argsort(np.abs(of_site - of_site[site]), kind="stable")
         others = [other for other in order.tolist() if other != site]
-        return np.asarray(self.now[others[:BESIDE]].mean(axis=0))
+        return np.asarray(self.now[others[:BESIDE]])
 
 
 def world(sites: int, days: int) -> World:
@@ -83,19 +83,20 @@ def _world(sites: int, days: int) -> World:
 def log_of(
     some: World, site: int, days: int, rng: np.random.Generator, changed: int | None = None
 ) -> list[Looked]:
-    """Hoods looked at day after day; from a day on the uptake has fallen."""
-    believed, kinds = some.believed(site), rng.integers(some.now.shape[1], size=days)
-    rows = []
+    """Hoods looked at day after day, with what is believed of each and the main patterns in which
+    that differs; from a day on the uptake has fallen."""
+    kinds = rng.integers(some.now.shape[1], size=days)
+    items = []
     for number, kind in enumerate(kinds.tolist()):
         has_fallen = changed is not None and number >= changed
         share = (some.fallen if has_fallen else some.now)[site, kind]
-        damp = rng.binomial(HOODS_A_LOOK, share).tolist()
         day = FIRST + timedelta(days=number)
-        rows += [
-            Looked(day, HOODS_A_LOOK, one, like)
-            for one, like in zip(damp, believed[kind].tolist(), strict=True)
+        items += [
+            replace(look, day=day, damp_cars=damp)
+            for look, damp in zip(LOOKS, rng.binomial(HOODS_A_LOOK, share).tolist(), strict=True)
         ]
-    return rows
+    beside = some.beside(site)[:, kinds]  # (sites, days, looks)
+    return list(looked_at(items, beside.reshape(len(beside), -1).T))
 
 
 # ---- by theory -----------------------------------------------------------------------------------
@@ -191,8 +192,8 @@ def test_alarms_are_rare_and_a_fall_of_uptake_is_found(size: Size, record_figure
     other sites leave damp: while nothing changes, one alarm in 370 days or fewer; and after the
     uptake has fallen by a fifth an alarm within ten days in the median. Sites that leave hardly a
     hood damp tell nothing by hoods, and are left out of the second."""
-    sites, kinds = size(small=40, full=200), size(small=8, full=32)
-    before, after = size(small=200, full=900), size(small=60, full=120)
+    sites, kinds = size(small=24, full=200), size(small=8, full=16)
+    before, after = size(small=200, full=300), size(small=60, full=120)
     some = world(sites, kinds)
     alarms, days, waits = 0, 0, []
     for site in range(sites):
