@@ -113,19 +113,19 @@ def test_a_day_unlike_the_expected_one_tells_the_same(size: Size, record_figure:
 
 SCALES: dict[str, Scale] = {"scale": lambda kg: 1.15 * kg, "offset": lambda kg: kg + 0.025}
 """A scale that shows 15 % too much, and one that was set to zero without its tray of 25 g."""
-LAWS: dict[str, Law] = {"law of uptake": "power", "cliff": "cliff"}
+LAWS: dict[str, Law] = {"law of uptake": "power", "cliff": "cliff", "drifting film": "drift"}
 
 
 @pytest.mark.soak
 def test_what_was_counted_moves_the_answer_of_a_site_that_misfits(
     size: Size, record_figure: Record
 ) -> None:
-    """Under another law of uptake, a cliff at half saturation, a scale that shows 15 % or 25 g too
-    much: of all these sites together at least 85 of 100 lie in their 90 % interval, to half a
-    point, or are said to misfit, and at least 75 of 100 of each kind; and in every case where the
-    share counted is unlike what was expected of those cars, the planned damp cars have moved,
-    nearly always the same way, and nearly always the share now believed of them is nearer to the
-    count."""
+    """Under another law of uptake, a cliff at half saturation, films that grow by half from opening
+    to closing, a scale that shows 15 % or 25 g too much: of all these sites together at least 85 of
+    100 lie in their 90 % interval, to half a point, or are said to misfit, and at least 75 of 100
+    of each kind; and in every case where the share counted is unlike what was expected of those
+    cars, the planned damp cars have moved, nearly always the same way, and nearly always the share
+    now believed of them is nearer to the count."""
     count, number = size(small=128, full=4_096), size(small=4, full=64)
     drawn = world(count)
     held, same = [], []

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from sim.day import wheel_cloth
 from sim.day.blocks import sobol_points
-from sim.day.draw import DayDraw, demand_factors, make_cars
+from sim.day.draw import DayCars, DayDraw, demand_factors, make_cars
 from sim.day.drawn import are_strange, draw_site, prior_points, uncertain
 from sim.day.figures import prices_of
 from sim.day.kernel import run, tallies
@@ -96,8 +96,11 @@ RULES = tuple(
 )  # fmt: skip
 """Rules that a manager may choose from, always full first."""
 
-Law = Literal["model", "power", "cliff"]
-"""How the cloth takes water: as the model has it, or otherwise."""
+Law = Literal["model", "power", "cliff", "drift"]
+"""How the cloth takes water: as the model has it, or otherwise; or as it has it from films that
+drift."""
+DRIFT = 0.5
+"""By so much of itself the film on arriving cars grows from opening to closing where it drifts."""
 CLIFF = 0.5
 """Saturation above which the cloth of a cliff takes hardly anything."""
 
@@ -307,11 +310,24 @@ def true_sites(count: int, law: Law) -> list[Truth]:
     return kept(("truths", count, law), lambda: truths(BASE, count, seed("truths"), cases, law))
 
 
+def _cars(stream: DayDraw, site: Site, conditions: Conditions, law: Law) -> DayCars:
+    """The cars of a day whose level is given."""
+    cars = make_cars(stream, _without_luck(site), conditions)
+    if law != "drift":
+        return cars
+    opens_s, closes_s = 3600.0 * site.line.open_h, 3600.0 * site.line.close_h
+    grown = 1.0 + DRIFT * (cars.arrival_s - opens_s) / (closes_s - opens_s)
+    first, again = (
+        replace(one, film_noise=one.film_noise * grown) for one in (cars.first, cars.again)
+    )
+    return replace(cars, first=first, again=again)
+
+
 def _live(site: Site, conditions: Conditions, stream: DayDraw, law: Law) -> Met:
     """A weighed day at a true site: compiled, or, under another law, car by car."""
     day = prepare_day(site, conditions)
-    cars = make_cars(stream, _without_luck(site), conditions)
-    if law == "model":
+    cars = _cars(stream, site, conditions, law)
+    if law not in LAWS:
         done = run(site, day, cars, FULL, tables=make_tables(site, day))
         count = int(done.flow.rows.counts[r.ROWS])
         left, damp = done.flow.rows.times[:count, r.EXIT], done.wiped.marks[:count, r.DAMP]
@@ -329,8 +345,8 @@ def _passes(
     site: Site, conditions: Conditions, stream: DayDraw, law: Law
 ) -> list[tuple[float, bool, float]]:
     """Exit [s], damp or not and the cloth afterwards of each car of a day under another law."""
-    cars = make_cars(stream, _without_luck(site), conditions)
-    with patch.object(wheel_cloth, "wipe_zone", LAWS[law]):
+    cars = _cars(stream, site, conditions, law)
+    with patch.object(wheel_cloth, "wipe_zone", LAWS.get(law, wipe_zone)):
         done = simulate_day(site, prepare_day(site, conditions), cars, FULL)
     washed = [(one.exit_s, one.damp, one.moisture_after) for one in done.passes if not one.lost]
     return sorted(washed)
