@@ -29,8 +29,10 @@ from app.answers import (
 from app.answers.answer import Asked, Desk, Found, Kind
 from app.answers.beliefs import Weighed, belief_key, work_in
 from app.answers.cloth import CLOTH, ClothAsked
+from app.answers.drift import DriftAsked, changes_of
 from app.answers.next_measurement import NEXT, NextAsked
 from app.answers.planning import PLAN, DayAsked, DayInputs
+from app.answers.scored import ScoreAsked, score_of
 from app.answers.season import SEASON, SeasonBasis, rotation_of, season_asked
 from app.answers.serial import write
 from app.answers.settings_map import MAPS
@@ -64,6 +66,8 @@ from sim.decide.worth import worth_of_measuring
 from sim.inputs import HOODS, SOAKED, Scenario
 from sim.inputs.roster import WEEK
 from sim.learn.answer import Posterior, WorthOfMeasuring
+from sim.learn.drift import LEARNT, DriftFound
+from sim.learn.scored import Scored
 from tests.remembering import kept
 
 NOT_TOLD = cast("Report", SimpleNamespace(stage=lambda _name: None))
@@ -75,6 +79,8 @@ HERE = ("127.0.0.1", 50_000)
 """The address of a browser on the machine itself, where it need not sign in."""
 OWN_PAGE = {"Sec-Fetch-Site": "same-origin"}
 """What a browser says of what it asks for from a page of ours (W3C Fetch Metadata)."""
+MORNINGS = 4
+"""Mornings whose advice is scored."""
 FEW_DAYS = 32
 """Simulated days of an answer that tests store: guesses stay at their middle values."""
 
@@ -341,6 +347,17 @@ def small_next(asked: NextAsked) -> WhatNext:
 def store_next(client: TestClient) -> str:
     """Stores such an answer as of today; returns the page."""
     return keep(client, NEXT, _today(client), small_next)
+
+
+def small_drift(asked: DriftAsked) -> DriftFound:
+    """What has changed, by few days more than those of which a site is learnt."""
+    days = sorted({item.day for item in asked.hoods})[-LEARNT - 2 :]
+    return changes_of(replace(asked, hoods=tuple(one for one in asked.hoods if one.day in days)))
+
+
+def small_score(asked: ScoreAsked) -> Scored:
+    """How good the advice of the last mornings was."""
+    return score_of(replace(asked, days=asked.days[-MORNINGS:]))
 
 
 def small_together(view: SwitchView) -> Together:

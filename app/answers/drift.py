@@ -13,6 +13,7 @@ from app.answers.serial import read, write
 from app.answers.studies.stages import Stage
 from app.db import store
 from app.db.session import Session
+from app.sites.reading import Past
 from sim.day.drawn import Belief, block_points, draw_site, drawn_names
 from sim.inputs import SiteData, Weighing
 from sim.inputs.logbook import DAMP_HOODS, WIPING
@@ -76,7 +77,7 @@ def changes_of(
     names = drawn_names(data.site, data.given, asked.belief)
     points = block_points(names, asked.belief, MEMBERS, SEED, 0)
     sites = [draw_site(data.site, names, row) for row in points]
-    days = weighed(replace(data, weighings=asked.hoods)).days
+    days = weighed(replace(data, weighings=asked.hoods), Past().look).days  # counts are read once
     looked = believed_of(sites, days, SEED, executor, lambda done: progress(done, len(days)))
     return find_changes(looked)
 

@@ -128,9 +128,9 @@ def phone_of(request: Request, database: Database) -> Visitor | None:
     if not secret:
         return None
     phone = phone_with(database, digest_of(secret))
-    slugs = {line.id: line.slug for line in sites_of(database)} if phone else {}
-    if phone is None or phone.site_id not in slugs:
+    if phone is None:
         raise LinkRefused(REVOKED)
+    slugs = {line.id: line.slug for line in sites_of(database)}
     role = SCREEN if phone.may == "see" else PHONE
     return Visitor(role, frozenset({slugs[phone.site_id]}), phone.name, phone_id=phone.id)
 

@@ -18,11 +18,8 @@ from sqlalchemy import select
 from app.answers import ahead as work_ahead
 from app.answers.ahead import Ahead
 from app.answers.answer import Kind
-from app.answers.arrivals import learn_arrivals
 from app.answers.beliefs import SEED, Weighed
-from app.answers.drift import DriftAsked, changes_of
 from app.answers.kinds import KINDS, take_up
-from app.answers.learnt import ArrivalsAsked
 from app.answers.staff import days_of
 from app.answers.studies.runner import Report
 from app.db.tables import ChangeRow, ResultRow
@@ -33,14 +30,10 @@ from app.settings import DATABASE_NAME, read_settings
 from app.sites.demo import demo_data, standing_day
 from sim.decide.answer import Plan
 from sim.learn.answer import Posterior
-from sim.learn.drift import LEARNT, DriftFound
-from sim.learn.forecast.answer import Arrivals
-from sim.learn.forecast.judge import LEAST_DAYS
 from sim.learn.weigh_in import posterior
 from tests.demo_app import (
     ADDRESS,
     HERE,
-    NOT_TOLD,
     OWN_PAGE,
     app_of,
     lay_database,
@@ -49,7 +42,10 @@ from tests.demo_app import (
     rough_staff,
     small_coming,
     small_comparison,
+    small_drift,
     small_maps,
+    small_next,
+    small_score,
     small_switch,
     small_worth,
     whole_cloth,
@@ -78,25 +74,11 @@ def few_sites(asked: Weighed) -> Posterior:
     )  # fmt: skip
 
 
-def few_counts(asked: ArrivalsAsked) -> Arrivals:
-    """What all counts tell, of few days more than it takes to try it, as some are not whole."""
-    history = asked.data.history
-    newest = max(row.day for row in history.counts)
-    rows = tuple(row for row in history.counts if (newest - row.day).days < 2 * LEAST_DAYS)
-    data = replace(asked.data, history=replace(history, counts=rows))
-    return learn_arrivals(replace(asked, data=data), None, NOT_TOLD)
-
-
-def few_looks(asked: DriftAsked) -> DriftFound:
-    """What has changed, by few days more than those of which a site is learnt."""
-    days = sorted({item.day for item in asked.hoods})[-LEARNT - 2 :]
-    return changes_of(replace(asked, hoods=tuple(i for i in asked.hoods if i.day in days)))
-
-
 SMALL: dict[str, Small] = {
     "weighings": few_sites,
-    "arrivals": few_counts,
-    "drift": few_looks,
+    "drift": small_drift,
+    "next": small_next,
+    "scored": small_score,
     "plan": few_days,
     "switch": small_switch,
     "staff": rough_staff,

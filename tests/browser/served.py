@@ -18,7 +18,10 @@ from app.answers.beliefs import BELIEF
 from app.answers.cloth import CLOTH
 from app.answers.coming_plans import COMING
 from app.answers.demo import bring_demo
+from app.answers.drift import DRIFT
+from app.answers.next_measurement import NEXT
 from app.answers.planning import PLAN
+from app.answers.scored import SCORE
 from app.answers.season import SEASON
 from app.answers.serial import write
 from app.answers.settings_map import MAPS
@@ -31,7 +34,10 @@ from tests.demo_app import (
     belief_once,
     small_coming,
     small_comparison,
+    small_drift,
     small_maps,
+    small_next,
+    small_score,
     small_season,
     small_staff,
     small_switch,
@@ -89,7 +95,8 @@ def prepare_demo(
     """Brings the demo site into a data folder with its peak day computed, as `make demo` does.
 
     When to reduce on that day and tomorrow is there as well, and so are that day's settings with
-    their rule, its maps, who is needed, the coming days and a short season, all computed small.
+    their rule, its maps, who is needed, the coming days, a short season and what is
+    learnt, all computed small.
 
     Args:
         replications: fewer make a coarser answer under the same key, for tests of pages.
@@ -118,4 +125,7 @@ def prepare_demo(
         keep(COMING, tomorrow, small_coming)
         keep(CLOTH, today, whole_cloth)
         keep(SEASON, today, small_season)
+        keep(DRIFT, today, small_drift)
+        keep(NEXT, today, small_next)
+        keep(SCORE, today, small_score)
     database.close()
