@@ -9,6 +9,7 @@ from pathlib import Path
 from tests.bench.crowd import crowd_figures
 from tests.bench.figures import as_json, show
 from tests.bench.forms import form_figures
+from tests.bench.learning import learning_figures
 from tests.bench.load import load_figures
 from tests.bench.model import model_figures
 from tests.bench.now import now_figures
@@ -27,8 +28,8 @@ def main() -> int:
     given = parser.parse_args()
     figures = [
         *model_figures(), *queue_figures(), *scale_figures(), *search_figures(), *form_figures(),
-        *season_figures(), *now_figures(), *page_figures(), *starting_figures(), *crowd_figures(),
-        *load_figures(),
+        *season_figures(), *learning_figures(), *now_figures(), *page_figures(),
+        *starting_figures(), *crowd_figures(), *load_figures(),
     ]  # fmt: skip
     show(figures)
     if given.json:
