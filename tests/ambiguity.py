@@ -10,15 +10,17 @@ before it that reads anything. Repeats with a bound are as good as a few.
 
 from __future__ import annotations
 
+import importlib
 import re
 import string
 from collections import Counter, deque
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from re import _constants as op  # type: ignore[attr-defined]  # the parser of the library itself
-from re import _parser as parser  # type: ignore[attr-defined]  # has no public name
 from typing import Any
 
+op: Any = importlib.import_module("re._constants")
+parser: Any = importlib.import_module("re._parser")
+"""The parser of the library itself, which has no public name."""
 SAMPLES = (*string.printable, "é", "٣", "\u00a0", "“", "\u2212", "–", "°")
 ANYTHING, START = 0, -1
 WHOLE, FROM_START, ANYWHERE = "whole", "from the start", "anywhere"
