@@ -7,16 +7,19 @@ anybody can have a browser ask. What a token opens is never more than whoever ma
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Coroutine, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, time, timedelta
 from math import ceil
 from time import thread_time
-from typing import Annotated
+from typing import Annotated, Any
 
-from fastapi import Depends, Request, Security
-from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
+from fastapi import Depends, Request
+from fastapi.concurrency import run_in_threadpool
+from fastapi.responses import Response
+from fastapi.routing import APIRoute
+from fastapi.security import HTTPBearer
 
 from app.access.codes import digest_of
 from app.access.table import API, BY_ROUTE, COMPUTE, OWNER, PROGRAM, ROLES, Visitor, may_ask
@@ -46,10 +49,22 @@ OPENS_NOTHING = (
 )
 
 
-def let_in(
-    request: Request,
-    sent: Annotated[HTTPAuthorizationCredentials | None, Security(BEARER)],
-) -> None:
+class Door(APIRoute):
+    """A route at whose door a program is looked at before anything of what it sends is read."""
+
+    def get_route_handler(self) -> Callable[[Request], Coroutine[Any, Any, Response]]:
+        """What answers a request."""
+        handle = super().get_route_handler()
+
+        async def behind(request: Request) -> Response:
+            sent = await BEARER(request)
+            await run_in_threadpool(let_in, request, "" if sent is None else sent.credentials)
+            return await handle(request)
+
+        return behind
+
+
+def let_in(request: Request, secret: str) -> None:
     """For every request: which program asks, and whether the table lets it.
 
     Raises:
@@ -65,7 +80,7 @@ def let_in(
     needs_link = (web.settings.links_only or not web.settings.sign_in) and not is_here(request)
     if needs_link:
         raise Refused(403, _("From another machine Clothcast opens only by the link of a phone."))
-    visitor = _program(web, "" if sent is None else sent.credentials)
+    visitor = _program(web, secret)
     request.state.visitor = visitor
     slug = request.path_params.get("slug")
     if may_ask(visitor, route, slug):

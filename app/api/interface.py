@@ -6,14 +6,14 @@ from __future__ import annotations
 from functools import cache
 from typing import Any
 
-from fastapi import Depends, FastAPI
+from fastapi import FastAPI, Security
 from fastapi.openapi.utils import get_openapi
 from fastapi.responses import JSONResponse, Response
 from pydantic import TypeAdapter
 
 from app.access.table import API, BY_ROUTE
 from app.api import log, past, problems, read, work
-from app.api.door import let_in
+from app.api.door import BEARER, Door
 from app.api.problems import KIND, SORTS, Problem
 from app.catalogue import _
 from app.pages.deps import Web
@@ -37,9 +37,10 @@ def make(web: Web) -> FastAPI:
         redoc_url=None,
         openapi_url=None,
         redirect_slashes=False,
-        dependencies=[Depends(let_in)],
+        dependencies=[Security(BEARER)],  # which `Door` looks at; here it is described
     )
     app.state.web = web
+    app.router.route_class = Door
     problems.install(app)
     for room in (read, log, past, work):
         app.include_router(room.router)

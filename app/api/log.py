@@ -12,7 +12,7 @@ from fastapi.responses import Response
 from app.access.codes import new_secret
 from app.access.table import LOG
 from app.answers.checks import named_problems, reading_problems
-from app.api.door import Asking, AskingDep, SiteDep
+from app.api.door import Asking, AskingDep, Door, SiteDep
 from app.api.once import OTHER, Key, entry_key, name_of, once
 from app.api.problems import Refused
 from app.api.shapes import (
@@ -35,7 +35,7 @@ from sim.inputs import LogEntry
 from sim.inputs.logbook import ADVICE
 from sim.units import FIRST_YEAR, LAST_YEAR
 
-router = APIRouter()
+router = APIRouter(route_class=Door)
 KeyOf = Annotated[str, Path(max_length=64, description="The key of an entry")]
 First = Annotated[Day | None, Query(description="The first day")]
 Last = Annotated[Day | None, Query(description="The last day")]

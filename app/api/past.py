@@ -8,7 +8,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from app.access.codes import new_secret
-from app.api.door import AskingDep, SiteDep
+from app.api.door import AskingDep, Door, SiteDep
 from app.api.log import EARLIEST, LATEST, First, Last
 from app.api.once import Key, name_of, once
 from app.api.problems import Fault, Refused
@@ -31,7 +31,7 @@ from app.sites.reading import Outcome, counts_page_of
 from sim.errors import InputError
 from sim.inputs import History, HourCount, Weighing
 
-router = APIRouter()
+router = APIRouter(route_class=Door)
 
 
 @router.get("/sites/{slug}/counts", response_model=Paged[HourCount])

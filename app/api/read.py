@@ -15,7 +15,7 @@ from app.answers.planning import PLAN, DayAsked, DayInputs
 from app.answers.staff import STAFF
 from app.answers.studies.runner import NOT_YET
 from app.answers.switching import SWITCH
-from app.api.door import AskingDep, SiteDep
+from app.api.door import AskingDep, Door, SiteDep
 from app.api.problems import Refused
 from app.api.shapes import (
     After,
@@ -36,7 +36,7 @@ from sim.decide.answer import Plan
 from sim.decide.staff.answer import StaffAnswer
 from sim.decide.switching.answer import WhenToReduce
 
-router = APIRouter()
+router = APIRouter(route_class=Door)
 Found = TypeVar("Found")
 Asked = TypeVar("Asked")
 DayOf = Annotated[Day, Path(description="A date in the site’s time zone")]

@@ -17,14 +17,14 @@ from app.answers.planning import PLAN
 from app.answers.staff import STAFF
 from app.answers.studies.runner import ended_words
 from app.answers.switching import SWITCH
-from app.api.door import Asking, AskingDep, SiteDep
+from app.api.door import Asking, AskingDep, Door, SiteDep
 from app.api.problems import Refused
 from app.api.read import why_nothing
 from app.api.shapes import Paged, WorkSent, WorkShown, shown
 from app.catalogue import _
 from app.sites.reading import StoredSite
 
-router = APIRouter()
+router = APIRouter(route_class=Door)
 KINDS = {
     name: cast("Kind[object, object]", kind)
     for name, kind in (("plan", PLAN), ("rule", SWITCH), ("staff", STAFF), ("happened", AFTERWARDS))
