@@ -114,7 +114,7 @@ class NowCache:
     def __init__(self) -> None:
         self._followed: OrderedDict[tuple[str, str], Followed] = OrderedDict()
         self._ahead: OrderedDict[_Asked, Ahead] = OrderedDict()
-        self._newest: dict[tuple[str, str], _Asked] = {}
+        self._waiting: list[_Asked] = []
         self._lock = threading.Lock()
 
     def is_ready(self, key: str, plan: Rule) -> bool:
@@ -157,24 +157,25 @@ class NowCache:
         """
         news = tuple(one for one in entries if one.kind != ADVICE)
         mine = _Asked((key, plan.text), news, now_s, tuple(entries))
-        known = self._newest.get(mine.day)
-        if known is None or not known.knows_all_of(mine):
-            self._newest[mine.day] = mine
-        with self._lock:
-            asked = self._kept(mine)
-            if asked is None:
-                if not may_compute:
-                    return None
-                newest = self._newest.pop(mine.day, mine)
-                asked = newest if newest.knows_all_of(mine) else mine
-                followed = self._sites(key, question, plan)
-                site = question.site
-                far = so_far(asked.entries, asked.now_s, site, followed.expected_per_h)
-                self._ahead[asked] = look_ahead(followed, far)
-                while len(self._ahead) > self.ANSWERS:
-                    self._ahead.popitem(last=False)
-            self._ahead.move_to_end(asked)
-            ahead = self._ahead[asked]
+        self._waiting.append(mine)
+        try:
+            with self._lock:
+                asked = self._kept(mine)
+                if asked is None:
+                    if not may_compute:
+                        return None
+                    others = [one for one in tuple(self._waiting) if one.knows_all_of(mine)]
+                    asked = max(others, key=lambda one: len(one.news))
+                    followed = self._sites(key, question, plan)
+                    site = question.site
+                    far = so_far(asked.entries, asked.now_s, site, followed.expected_per_h)
+                    self._ahead[asked] = look_ahead(followed, far)
+                    while len(self._ahead) > self.ANSWERS:
+                        self._ahead.popitem(last=False)
+                self._ahead.move_to_end(asked)
+                ahead = self._ahead[asked]
+        finally:
+            self._waiting.remove(mine)
         said = so_far(entries, now_s, question.site, question.conditions.arrivals_per_h).said
         return tell(ahead, said)
 

@@ -126,3 +126,4 @@ def test_of_many_who_ask_at_once_nobody_waits_for_more_than_two(
     ask(logs[-1], 13.25)
     ask(logs[-1])
     assert len(worked) == 4
+    assert nows._waiting == []
