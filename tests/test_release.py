@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 import hashlib
-import os
 import shutil
 import signal
-import socket
 import subprocess
 import sys
 import tarfile
 from pathlib import Path
 
-import httpx2
 import pytest
 
+from tests.opened import opened
 from tests.world import ROOT
 
 SCRIPT = ROOT / ".ci" / "release.py"
@@ -89,24 +87,12 @@ def test_a_release_runs_elsewhere(tree: Path, tmp_path: Path) -> None:
 
 def serves(folder: Path, data: Path) -> None:
     """The pages are served from a folder, by the Python that runs the tests."""
-    with socket.create_server(("127.0.0.1", 0)) as free:
-        port = str(free.getsockname()[1])
-    told = os.environ | {"CLOTHCAST_DATA_DIR": str(data), "PYTHONPATH": str(folder)}
-    command = [sys.executable, "-m", "app.cli.main", "serve", "--port", port]
-    with subprocess.Popen(
-        command, cwd=folder, env=told, text=True, stdout=subprocess.PIPE, stderr=subprocess.PIPE
-    ) as one:
-        try:
-            assert one.stdout is not None
-            assert any("is open at" in line for line in one.stdout)
-            reach = httpx2.HTTPTransport(retries=12)
-            url = f"http://localhost:{port}"
-            with httpx2.Client(base_url=url, transport=reach, timeout=60) as asks:
-                assert asks.get("/health/live").json() == {"is_live": True}
-            one.send_signal(signal.SIGTERM)
-            _out, err = one.communicate(timeout=60)
-        finally:
-            one.kill()
+    told = {"CLOTHCAST_DATA_DIR": str(data), "PYTHONPATH": str(folder)}
+    with opened(["serve"], told, cwd=folder) as one:
+        assert one.client.get("/health/live").json() == {"is_live": True}
+        one.client.close()
+        one.process.send_signal(signal.SIGTERM)
+        _out, err = one.process.communicate(timeout=60)
     assert err == ""
 
 

@@ -3,17 +3,12 @@
 from __future__ import annotations
 
 import json
-import os
 import signal
 import socket
-import subprocess
-import sys
 from pathlib import Path
 
-import httpx2
-
+from tests.opened import opened
 from tests.running.units import unit
-from tests.world import ROOT
 
 HALF, REST = b"name=x&code", b"=00&more=y"
 HEAD = (
@@ -32,37 +27,24 @@ def test_a_request_under_way_is_answered_then_all_ends(tmp_path: Path) -> None:
     """The unit's command is begun, and SIGTERM comes while a form is half sent: nobody else is let
     in, the rest of the form is still taken and answered, then the server, with the process that
     computes, ends of itself and tells so in its log, in which every line is JSON."""
-    with socket.create_server(("127.0.0.1", 0)) as free:
-        address = free.getsockname()
-    told = os.environ | {"CLOTHCAST_DATA_DIR": str(tmp_path), "CLOTHCAST_AHEAD_S": "0"}
-    words = unit()["ExecStart"].split()[1:]
-    command = [sys.executable, "-m", "app.cli.main", *words, "--port", str(address[1])]
-    with subprocess.Popen(
-        command, cwd=ROOT, env=told, text=True, stdout=subprocess.PIPE, stderr=subprocess.PIPE
-    ) as one:
-        try:
-            assert one.stdout is not None
-            assert any("is open at" in line for line in one.stdout)
-            reach = httpx2.HTTPTransport(retries=12)
-            url = f"http://localhost:{address[1]}"
-            with httpx2.Client(base_url=url, transport=reach, timeout=60) as asks:
-                assert asks.get("/health/ready").json()["is_ready"] is True
-                assert "clothcast_info" in asks.get("/metrics").text
-                assert asks.get("/guide").status_code == 200
-            with socket.create_connection(address) as under_way:
-                under_way.settimeout(60)
-                under_way.sendall(HEAD + HALF)
-                with httpx2.Client(base_url=url, timeout=60) as asks:
-                    asks.get("/health/live")  # what was sent before has been taken
-                one.send_signal(signal.SIGTERM)
-                while not is_closed(address):
-                    assert one.poll() is None
-                under_way.sendall(REST)
-                with under_way.makefile("rb") as answer:
-                    said = answer.read()
-            _out, log = one.communicate(timeout=60)
-        finally:
-            one.kill()
+    told = {"CLOTHCAST_DATA_DIR": str(tmp_path), "CLOTHCAST_AHEAD_S": "0"}
+    with opened(unit()["ExecStart"].split()[1:], told) as served:
+        one, asks, address = served.process, served.client, ("127.0.0.1", served.port)
+        assert asks.get("/health/ready").json()["is_ready"] is True
+        assert "clothcast_info" in asks.get("/metrics").text
+        assert asks.get("/guide").status_code == 200
+        with socket.create_connection(address) as under_way:
+            under_way.settimeout(60)
+            under_way.sendall(HEAD + HALF)
+            asks.get("/health/live")  # what was sent before has been taken
+            asks.close()
+            one.send_signal(signal.SIGTERM)
+            while not is_closed(address):
+                assert one.poll() is None
+            under_way.sendall(REST)
+            with under_way.makefile("rb") as answer:
+                said = answer.read()
+        _out, log = one.communicate(timeout=60)
     assert said.startswith(b"HTTP/1.1 403 ")
     assert b"Nothing was stored" in said
     lines = [json.loads(line) for line in log.splitlines()]
