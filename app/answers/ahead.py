@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from app.answers.answer import Answer, Desk, with_earlier
-from app.answers.coming_days import coming_days
+from app.answers.coming_days import busiest, coming_days
 from app.answers.kinds import KINDS, drop_stale, take_up
 from app.answers.planning import followed_evening
 from app.answers.staff import days_of, monday_of
@@ -45,8 +45,6 @@ ALONE = "weighings"
 """The kind beside which nothing is begun, because all others rest on it."""
 OF_A_DAY = ("plan", "switch", "staff")
 """Kinds of a day that is prepared: plan, rule, people."""
-COUNT = 14
-"""Coming days among which the busiest is looked for."""
 LOOK_S = 60.0
 """How often is looked whether the date or another program has changed anything [s]."""
 STOPPED = ("failed", "cancelled")
@@ -106,7 +104,7 @@ def wanted(desk: Desk, today: date) -> Iterator[Wanted]:
     yield Wanted("arrivals", today, COUNTS, 1)
     yield from pages
     yield from (Wanted(kind, tomorrow, TOMORROW, 5) for kind in OF_A_DAY)
-    busy = busiest(desk, tomorrow)
+    busy = busiest(coming_days(desk.data, tomorrow, look=desk.look))
     yield from (Wanted(kind, busy, BUSY, 6) for kind in (*OF_A_DAY, "maps"))
     for turn, monday, reason in (
         (7, monday_of(today), THIS_WEEK),
@@ -122,12 +120,6 @@ def wanted(desk: Desk, today: date) -> Iterator[Wanted]:
     yield Wanted("drift", today, CHANGED, 9)
     yield Wanted("scored", today, SCORED, 9)
     yield Wanted("season", today, SEASON, 10)
-
-
-def busiest(desk: Desk, first: date) -> date:
-    """The busiest of the coming days; the first where nothing is expected of any."""
-    days = coming_days(desk.data, first, COUNT, desk.look)
-    return max(days, key=lambda day: day.cars).day
 
 
 class Ahead:

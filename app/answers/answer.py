@@ -162,6 +162,12 @@ class Answer(Generic[Asked, Found]):
         return bool(self.key) and not is_whole and not self.problems
 
     @property
+    def is_awaited(self) -> bool:
+        """Whether an answer, or a finer one, is still to come: it is left to work out, and that has
+        not failed."""
+        return self.is_wanting and not self.failed
+
+    @property
     def job(self) -> Job | None:
         """What works it out; None if there is nothing left to."""
         if not self.is_wanting:
@@ -339,7 +345,7 @@ def open_or_begin(
 ) -> Answer[Asked, Found]:
     """The same; what is missing is begun, unless it failed or is under way."""
     found = open_answer(database, runner, site, kind, day)
-    if not found.is_wanting or found.failed or found.running:
+    if not found.is_awaited or found.running:
         return found
     found.begin(runner)
     with database.session() as session:

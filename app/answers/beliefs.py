@@ -212,7 +212,7 @@ def weighings_of(desk: Desk) -> BeliefView:
 def _begun(desk: Desk) -> BeliefView:
     newest = max((item.day for item in desk.data.weighings), default=date.min)
     held = desk.open(BELIEF, newest)
-    if desk.runner is not None and held.is_wanting and not held.failed:
+    if desk.runner is not None and held.is_awaited:
         held.begin(desk.runner)
     return held
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -15,6 +15,8 @@ from sim.learn.expected_day import ExpectedDay, Override, expected_day, parse_ov
 
 Look = Callable[[SiteData, date, Override], ExpectedDay]
 """Gives the expected day of a site, a date and what was typed over it; may raise InputError."""
+COMING_DAYS = 14
+"""How many coming days are shown and prepared for."""
 LOOK_BACK_DAYS = 7
 """How far back the last open day is looked for; after more the cloth counts as dry."""
 
@@ -57,8 +59,13 @@ def coming_day(data: SiteData, day: date, look: Look = expected_day, typed: str 
         return ComingDay(day, None, note)
 
 
+def busiest(days: Iterable[ComingDay]) -> date:
+    """The busiest of some days; the first where nothing is expected of any."""
+    return max(days, key=lambda one: one.cars).day
+
+
 def coming_days(
-    data: SiteData, first: date, count: int = 14, look: Look = expected_day
+    data: SiteData, first: date, count: int = COMING_DAYS, look: Look = expected_day
 ) -> tuple[ComingDay, ...]:
     """`count` days from `first` on, each as it is expected before anything is typed over it."""
     return tuple(coming_day(data, first + timedelta(days=ahead), look) for ahead in range(count))

@@ -50,7 +50,7 @@ def _ask(desk: Desk, day: date) -> DriftAsked:
     held, data = weighings_of(desk), desk.data
     line, rests_on = data.site.line, desk.rests_on("history")
     # while measurements are worked in, another question is soon asked in its place
-    if held.is_wanting and not held.failed:
+    if held.is_awaited:
         return DriftAsked(data, (), None, rests_on)
     # the day itself is left out: it would be judged anew with every look
     first, last = day - LOOK_BACK, day - timedelta(days=1)

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 from app.answers.answer import Answer, Desk, Kind, answer_key
 from app.answers.beliefs import weighings_of
-from app.answers.coming_days import coming_days
+from app.answers.coming_days import busiest, coming_days
 from app.answers.studies.runner import Report
 from app.answers.studies.stages import Stage
 from app.answers.switching import ask_switch, switch_key
@@ -16,8 +16,6 @@ from sim.decide.next_measurement import SCHEMA, SITES, WhatNext, next_measuremen
 from sim.decide.switching.question import SwitchQuestion
 from sim.decide.worth import DAYS
 
-AHEAD = 14
-"""Coming days among which the busiest is looked for."""
 RULES_HELD = 12
 """About so many rules are held against one another at each drawn site."""
 
@@ -44,11 +42,10 @@ NextView = Answer[NextAsked, WhatNext]
 
 def _ask(desk: Desk, day: date) -> NextAsked:
     tomorrow = day + timedelta(days=1)
-    days = coming_days(desk.data, tomorrow, AHEAD, desk.look)
-    busy = max(days, key=lambda one: one.cars).day
+    busy = busiest(coming_days(desk.data, tomorrow, look=desk.look))
     nothing = NextAsked(tomorrow, busy)
     held = weighings_of(desk)
-    if held.is_wanting and not held.failed:
+    if held.is_awaited:
         return nothing
     made, asked = (ask_switch(desk, one).question for one in (tomorrow, busy))
     if made is None or asked is None or not asked.drawn:

@@ -57,7 +57,7 @@ def _ask(desk: Desk, day: date) -> ScoreAsked:
     held, data, last = weighings_of(desk), desk.data, day - timedelta(days=1)
     rests_on = desk.rests_on("history")
     # while measurements are worked in, another question is soon asked in its place
-    if held.is_wanting and not held.failed:
+    if held.is_awaited:
         return ScoreAsked(data, last, (), None, rests_on)
     log = store.load_log(desk.session, desk.site.id, day - timedelta(days=max(WINDOWS)), last)
     days = told_days(data, log, lambda at: plan_stood(desk, at)[0])

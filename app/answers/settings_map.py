@@ -7,7 +7,7 @@ from dataclasses import asdict, replace
 from datetime import date, timedelta
 
 from app.answers.answer import Answer, Desk, Kind, answer_key
-from app.answers.coming_days import coming_days
+from app.answers.coming_days import busiest, coming_days
 from app.answers.planning import DayAsked, planned_day, simulated_days
 from app.answers.studies.runner import Report, Runner
 from app.answers.studies.stages import Stage
@@ -95,5 +95,4 @@ def busiest_day(database: Database, stored: StoredSite, today: date, runner: Run
     """The busiest of the coming 14 days; tomorrow where nothing is expected of any."""
     with database.session() as session:
         data = Desk(session, stored, runner).data
-    days = coming_days(data, today + timedelta(days=1), look=runner.past.look)
-    return max(days, key=lambda day: day.cars).day
+    return busiest(coming_days(data, today + timedelta(days=1), look=runner.past.look))

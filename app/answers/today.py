@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from app.answers.answer import Desk, with_earlier
 from app.answers.checks import Readiness, readiness
 from app.answers.cloth import CLOTH
-from app.answers.coming_days import ComingDay, coming_days
+from app.answers.coming_days import ComingDay, busiest, coming_days
 from app.answers.coming_plans import COMING, own_answers
 from app.answers.drift import known_changes, open_change
 from app.answers.kinds import KINDS
@@ -26,7 +26,6 @@ from sim.inputs import LogEntry, PlannedShift, Scenario, Site, Weighing
 from sim.learn.answer import WorthOfMeasuring
 from sim.learn.drift import Change
 
-LOOK_AHEAD_DAYS = 14
 STRIP_DAYS = 7
 """Days after today that stand in the strip."""
 
@@ -82,7 +81,7 @@ class TodayFound:
         log: of today.
         checks: of the site, as they stand today, and the devices that are down.
         cloth, worth: None until they were worked out; weighings: those of the site.
-        strip: the next days; ahead: days with cars among the next `LOOK_AHEAD_DAYS`.
+        strip: the next days; ahead: days with cars among the next `COMING_DAYS`.
         change: of the site, of which plans don't know yet; None for none.
     """
 
@@ -133,8 +132,8 @@ class TodayFound:
 def find_today(desk: Desk, today: date) -> TodayFound:
     """All of it, from what is stored; nothing is begun."""
     tomorrow = today + timedelta(days=1)
-    ahead = coming_days(desk.data, tomorrow, LOOK_AHEAD_DAYS, desk.look)
-    busy = max(ahead, key=lambda day: day.cars).day
+    ahead = coming_days(desk.data, tomorrow, look=desk.look)
+    busy = busiest(ahead)
     strip = [day.day for day in ahead[:STRIP_DAYS]]
     desk.read_together([(KINDS[kind.name], today) for kind in (PLAN, SWITCH)])
     later = [(kind.name, day) for kind in (SWITCH, PLAN) for day in strip]

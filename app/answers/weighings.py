@@ -152,16 +152,15 @@ def open_measuring(
 
 
 def _is_to_begin(one: WeighingsView | WorthView | DriftView | NextView) -> bool:
-    return one.is_wanting and not one.failed and not one.running
+    return one.is_awaited and not one.running
 
 
 def _ask_worth(desk: Desk, day: date) -> DayAsked[SwitchQuestion]:
     asked = ask_switch(desk, day)
     held = asked.plan.held
     # while weighings are being worked in, another question is soon asked in its place
-    is_soon = held.is_wanting and not held.failed
     nothing = asked.question is None or not asked.question.drawn
-    return DayAsked(asked.plan, None) if is_soon or nothing else asked
+    return DayAsked(asked.plan, None) if held.is_awaited or nothing else asked
 
 
 def _worth_key(one: DayAsked[SwitchQuestion]) -> str:

@@ -32,12 +32,11 @@ def standing(database: Database, day: date) -> Standing:
     """The counts, and the processor time of work ahead on a day of the server's clock."""
     with database.session() as session:
         grouped = select(StudyRow.state, func.count()).where(StudyRow.state.in_(OPEN))
-        rows = session.execute(grouped.group_by(StudyRow.state)).all()
-        found: dict[str, int] = {state: count for state, count in rows}  # noqa: C416 - rows of it
+        open_ones = dict.fromkeys(OPEN, 0)
+        for state, count in session.execute(grouped.group_by(StudyRow.state)):
+            open_ones[state] = count
         entries = session.scalar(select(func.count()).select_from(ROWS[LOG])) or 0
-        return Standing(
-            {state: found.get(state, 0) for state in OPEN}, spent_ahead(session, day), entries
-        )
+        return Standing(open_ones, spent_ahead(session, day), entries)
 
 
 def has_newest_shape(database: Database) -> bool:

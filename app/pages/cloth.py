@@ -439,7 +439,7 @@ def show_season(request: Request, site: SiteDep, web: WebDep) -> Response:
     view = web.shown(site, SEASON, web.today(site))
     found, system, today = view.result, site.data.units, view.day
     last = today + timedelta(days=SEASON_DAYS - 1)
-    is_waiting = view.is_wanting and not view.failed and not view.earlier
+    is_waiting = view.is_awaited and not view.earlier
     said, waiting = None, waiting_of(view) if is_waiting else None
     if found is not None:
         said = season_answer(found, today)

@@ -170,7 +170,7 @@ def show_needs(at: VisitDep) -> Response:
 
 
 def _waiting(one: StaffView) -> StudyProgress | None:
-    is_begun = one.is_wanting and not one.failed and one.running and one.running.done
+    is_begun = one.is_awaited and one.running and one.running.done
     return waiting(one) if is_begun else None
 
 

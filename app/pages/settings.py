@@ -119,7 +119,7 @@ def _page(
 ) -> Response:
     system, found, expected = site.data.units, view.result, view.asked.plan.expected
     answer, sure, needs_plan = instead_of(view, system, _("No map yet."))
-    maps, is_waiting = None, view.is_wanting and not view.failed and not view.earlier
+    maps, is_waiting = None, view.is_awaited and not view.earlier
     if found is not None:
         levels = _levels(web, site, view, found)
         answer, sure = answer_words(levels, system, site.data.given)

@@ -73,7 +73,7 @@ def _page(
     status: int = 200,
 ) -> Response:
     said, _sure, needs_plan = instead_of(view, site.data.units)
-    told, is_waiting = view.result, view.is_wanting and not view.failed and not view.earlier
+    told, is_waiting = view.result, view.is_awaited and not view.earlier
     is_new = told is not None and not told.rough and with_needed(view) != view.asked.plan.scenarios
     page = StaffPage(
         slug=site.slug,

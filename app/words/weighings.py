@@ -142,7 +142,7 @@ def weighed_words(held: BeliefView | None) -> str:
 def waiting_words(view: WeighingsView, worth: WorthView | None = None) -> str:
     """What is being worked out; empty for nothing."""
     held = view.asked.plan.held
-    if held.is_wanting and not held.failed:
+    if held.is_awaited:
         if held.running is None or not held.running.done:
             return _("The weighings are being worked in.")
         share = held.running.done / held.running.total

@@ -22,6 +22,7 @@ from sim.inputs import SiteData
 from sim.learn.logged_hoods import hoods_noted
 from sim.learn.scored import WINDOWS
 from tests.bench.figures import Figure
+from tests.demo_app import NOT_TOLD
 from tests.seeds import generator
 
 LONGEST_S = 60.0
@@ -51,21 +52,8 @@ def two_years() -> SiteData:
 
 def _learn(data: SiteData) -> None:
     asked = arrivals_asked(Past(), data, standing_day(data))
-    if learn_arrivals(asked, None, _Quiet()).forecast is None:
+    if learn_arrivals(asked, None, NOT_TOLD).forecast is None:
         raise ValueError("two years of counts told no forecast")
-
-
-class _Quiet:
-    """Tells nobody how far the work is."""
-
-    def __call__(self, done: int, total: int) -> None:
-        """Some steps are done."""
-
-    def stage(self, name: str) -> None:
-        """A stage begins."""
-
-    def early(self, answer: object) -> None:
-        """There is a first answer."""
 
 
 def _drift(data: SiteData, belief: Belief) -> None:
