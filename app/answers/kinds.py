@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import cast
 
@@ -64,11 +65,34 @@ def list_studies(database: Database, runner: Runner, site_id: int) -> tuple[Stud
     """A site's studies, asked last first; what was left behind is taken up."""
     take_up(database, runner)
     with database.session() as session:
-        found = studies.list_studies(session, site_id, LISTED)
-        return tuple(
-            StudyLine(study, runner.glance(study) if study.is_open else None, *_named(study))
-            for study in found
-        )
+        return _lines(runner, studies.list_studies(session, site_id, LISTED))
+
+
+def studies_page(
+    database: Database, runner: Runner, site_id: int, behind: str, limit: int
+) -> tuple[StudyLine, ...]:
+    """A site's studies in the order of their keys, those behind a key, at most so many; what was
+    left behind is taken up."""
+    take_up(database, runner)
+    with database.session() as session:
+        return _lines(runner, studies.studies_page(session, site_id, behind, limit))
+
+
+def study_line(database: Database, runner: Runner, site_id: int, key: str) -> StudyLine | None:
+    """A study of a site; None if the site has no such study. What was left behind is taken up."""
+    take_up(database, runner)
+    with database.session() as session:
+        study = studies.find_study(session, key)
+    if study is None or study.site_id != site_id:
+        return None
+    return _lines(runner, (study,))[0]
+
+
+def _lines(runner: Runner, found: Iterable[StoredStudy]) -> tuple[StudyLine, ...]:
+    return tuple(
+        StudyLine(study, runner.glance(study) if study.is_open else None, *_named(study))
+        for study in found
+    )
 
 
 def _named(study: StoredStudy) -> tuple[str, tuple[Stage, ...], str]:

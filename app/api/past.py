@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import hashlib
+from collections import Counter
+from collections.abc import Sequence
 from datetime import date
+from typing import cast
 
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from app.access.codes import new_secret
+from app.answers.serial import write
 from app.api.door import AskingDep, Door, SiteDep
 from app.api.log import EARLIEST, LATEST, First, Last
 from app.api.once import Key, name_of, once
@@ -32,6 +37,8 @@ from sim.errors import InputError
 from sim.inputs import History, HourCount, Weighing
 
 router = APIRouter(route_class=Door)
+DIGITS = 16
+"""Of a digest, which tells weighings of one minute apart."""
 
 
 @router.get("/sites/{slug}/counts", response_model=Paged[HourCount])
@@ -75,9 +82,40 @@ def put_counts(program: AskingDep, site: SiteDep, sent: CountsSent) -> Response:
 
 
 @router.get("/sites/{slug}/weighings", response_model=WeighingsShown)
-def weighings(program: AskingDep, site: SiteDep) -> Response:
-    """All weighings of a site, in order."""
-    return shown({"version": site.version, "weighings": site.data.weighings})
+def weighings(
+    program: AskingDep, site: SiteDep, limit: Limit = 100, after: After = None
+) -> Response:
+    """Weighings of a site in order of time; those of one minute in an order that never changes."""
+    behind = _weighed(place_of(after, 4))
+    found = [one for one in _places(site.data.weighings) if one[0] > behind]
+    page = paged(found, limit, lambda one: one[0])
+    items = [weighing for _place, weighing in page.items]
+    return shown({"items": items, "after": page.after, "version": site.version})
+
+
+Place = tuple[str, float, str, int]
+"""Where a weighing stands: day, time, digest of what it says, which of those that say the same."""
+
+
+def _places(found: Sequence[Weighing]) -> list[tuple[Place, Weighing]]:
+    """Weighings in order, each with its place, which follows from what it says alone."""
+    same, places = Counter[str](), list[tuple[Place, Weighing]]()
+    for one in found:
+        digest = hashlib.sha256(write(one).encode()).hexdigest()[:DIGITS]
+        places.append(((one.day.isoformat(), one.at_s, digest, same[digest]), one))
+        same[digest] += 1
+    return sorted(places)
+
+
+def _weighed(place: list[object] | None) -> Place:
+    """The place that a mark names; one before all others for none."""
+    if place is None:
+        return "", 0.0, "", 0
+    day, at_s, digest, number = place
+    is_time = type(at_s) in (int, float)
+    if isinstance(day, str) and is_time and isinstance(digest, str) and type(number) is int:
+        return day, cast("float", at_s), digest, number
+    raise Refused(422, faults=[Fault("after", _("This is no place in this list."))])
 
 
 @router.post("/sites/{slug}/weighings", response_model=Written, status_code=201)

@@ -12,7 +12,7 @@ import json
 import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from functools import reduce
 from operator import or_
 from typing import TYPE_CHECKING, Annotated, Any, Generic, Literal, TypeVar
@@ -238,11 +238,10 @@ class Answered(BaseModel, Generic[T]):
     answer: T | None
 
 
-class WeighingsShown(BaseModel):
-    """Weighings of a site in order, and the version to add to them by."""
+class WeighingsShown(Paged[Weighing]):
+    """Some weighings of a site, and the version to add to them by."""
 
     version: int
-    weighings: tuple[Weighing, ...]
 
 
 class Written(BaseModel):
@@ -258,6 +257,7 @@ class WorkShown:
 
     Attributes:
         key: names it. kind: what is worked out; of what programs can't ask for too.
+        asked_at: when it was asked for last; null of an answer whose work is let go.
         state: waiting, running, done, cancelled, failed or broken off.
         done, total: parts. left_s: seconds that it still takes; null while that is not known.
         says: what went wrong, in a sentence.
@@ -266,6 +266,7 @@ class WorkShown:
     key: str
     kind: str
     day: date
+    asked_at: datetime | None
     state: str
     done: int
     total: int

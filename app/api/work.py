@@ -12,7 +12,7 @@ from fastapi.responses import Response
 from app.access.table import API
 from app.answers.answer import Kind
 from app.answers.happened import AFTERWARDS
-from app.answers.kinds import StudyLine, list_studies
+from app.answers.kinds import StudyLine, studies_page, study_line
 from app.answers.planning import PLAN
 from app.answers.staff import STAFF
 from app.answers.studies.runner import ended_words
@@ -20,7 +20,7 @@ from app.answers.switching import SWITCH
 from app.api.door import Asking, AskingDep, Door, SiteDep
 from app.api.problems import Refused
 from app.api.read import why_nothing
-from app.api.shapes import Paged, WorkSent, WorkShown, shown
+from app.api.shapes import After, Limit, Paged, WorkSent, WorkShown, paged, place_of, shown
 from app.catalogue import _
 from app.sites.reading import StoredSite
 
@@ -37,10 +37,12 @@ _ONE_AT_A_TIME = threading.Lock()
 
 
 @router.get("/sites/{slug}/work", response_model=Paged[WorkShown])
-def work(program: AskingDep, site: SiteDep) -> Response:
-    """The newest pieces of work of a site, whoever asked for them; on one page always."""
-    lines = list_studies(program.web.database, program.web.runner, site.id)
-    return shown({"items": [_shown(one) for one in lines], "after": None})
+def work(program: AskingDep, site: SiteDep, limit: Limit = 100, after: After = None) -> Response:
+    """The pieces of work of a site that are kept, whoever asked for them, by their keys."""
+    place = place_of(after, 1)
+    behind = str(place[0]) if place else ""
+    lines = studies_page(program.web.database, program.web.runner, site.id, behind, limit + 1)
+    return shown(paged([_shown(one) for one in lines], limit, lambda one: [one.key]))
 
 
 @router.get("/sites/{slug}/work/{key}", response_model=WorkShown)
@@ -63,7 +65,7 @@ def ask(program: AskingDep, site: SiteDep, sent: WorkSent) -> Response:
     if not view.key or view.problems:
         raise Refused(422, why_nothing(view))
     if view.job is None:
-        return shown(WorkShown(view.key, sent.kind, sent.day, "done", 1, 1, None, ""))
+        return shown(WorkShown(view.key, sent.kind, sent.day, None, "done", 1, 1, None, ""))
     if view.running is None:
         with _ONE_AT_A_TIME:
             program.may_begin()
@@ -78,14 +80,14 @@ def ask(program: AskingDep, site: SiteDep, sent: WorkSent) -> Response:
 
 
 def _find(program: Asking, site: StoredSite, key: str) -> StudyLine | None:
-    lines = list_studies(program.web.database, program.web.runner, site.id)
-    return next((one for one in lines if one.study.key == key), None)
+    return study_line(program.web.database, program.web.runner, site.id, key)
 
 
 def _shown(line: StudyLine) -> WorkShown:
     study, progress = line.study, line.progress
     done, total = (study.done, study.total) if progress is None else (progress.done, progress.total)
     return WorkShown(
-        study.key, NAMES.get(study.kind, study.kind), study.day, study.state, done, total,
+        study.key, NAMES.get(study.kind, study.kind), study.day, study.asked_at, study.state,
+        done, total,
         None if progress is None else progress.left_s, ended_words(study),
     )  # fmt: skip

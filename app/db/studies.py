@@ -96,6 +96,13 @@ def list_studies(session: Session, site_id: int, limit: int) -> tuple[StoredStud
     return _studies(session, [StudyRow.site_id == site_id], limit)
 
 
+def studies_page(
+    session: Session, site_id: int, behind: str, limit: int
+) -> tuple[StoredStudy, ...]:
+    """Long computations of a site in the order of their keys, those behind a key."""
+    return _studies(session, [StudyRow.site_id == site_id, StudyRow.key > behind], limit, False)
+
+
 def open_studies(session: Session) -> tuple[StoredStudy, ...]:
     """Long computations of every site that have not come to an end."""
     return _studies(session, [StudyRow.state.in_(OPEN)], None)
@@ -125,8 +132,12 @@ def spent_ahead(session: Session, day: date) -> float:
 
 
 def _studies(
-    session: Session, where: list[ColumnElement[bool]], limit: int | None
+    session: Session,
+    where: list[ColumnElement[bool]],
+    limit: int | None,
+    newest_first: bool = True,
 ) -> tuple[StoredStudy, ...]:
+    order = (StudyRow.asked_at.desc(), StudyRow.key) if newest_first else (StudyRow.key,)
     columns = (
         PersonRow.name if one.name == "person" else getattr(StudyRow, one.name)
         for one in fields(StoredStudy)
@@ -135,7 +146,7 @@ def _studies(
         select(*columns)
         .join(PersonRow, PersonRow.id == StudyRow.person_id)
         .where(*where)
-        .order_by(StudyRow.asked_at.desc(), StudyRow.key)
+        .order_by(*order)
         .limit(limit)
     )
     return tuple(StoredStudy(*row) for row in found)

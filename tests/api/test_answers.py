@@ -7,6 +7,7 @@ import datetime
 import json
 import re
 import threading
+from collections import Counter
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
@@ -17,10 +18,13 @@ import pytest
 from fastapi.testclient import TestClient
 
 from app.access.table import API
+from app.answers.kinds import LISTED
 from app.answers.serial import read
 from app.answers.studies.line import StudyQueue
 from app.api import door, log
 from app.api.problems import SORTS
+from app.db.session import begin_write
+from app.db.writes import ask_study, end_open_study
 from app.sites.programs import programs_gate, spent_today, tokens_of
 from app.sites.reading import entries_of, gate, whole_log_of
 from sim.decide.answer import Plan
@@ -240,12 +244,40 @@ def test_counts_and_weighings_by_version(tmp_path: Path) -> None:
         for _time in range(2):
             answer = program.ask("POST", f"{SITE}/weighings", "weighing-1", json=added)
             assert (answer.status_code, answer.json()["version"]) == (201, site["version"] + 2)
-        held = program.get(f"{SITE}/weighings")["weighings"]
+        held = program.get(f"{SITE}/weighings")["items"]
         assert [one["weight_kg"] for one in held] == [0.9]
         dry = added | {"version": site["version"] + 2, "weighings": [strip | {"weight_kg": 0.2}]}
         answer = program.ask("POST", f"{SITE}/weighings", "weighing-2", json=dry)
         is_problem(answer, 422, "values")
         assert "a wet strip weighs more" in answer.json()["errors"][0]["detail"]
+        walk_weighings_while_others_add(program, strip)
+
+
+def walk_weighings_while_others_add(program: Program, strip: dict[str, Any]) -> None:
+    """Page by page, while one more is added before and one behind each page: those of one minute,
+    some of which say the same, are told exactly once each."""
+    many = [strip | {"weight_kg": 0.80 + 0.01 * (number // 3)} for number in range(20)]
+
+    def add(weighings: list[dict[str, Any]], key: str) -> None:
+        sent = {"version": program.get(SITE)["version"], "weighings": weighings}
+        assert program.ask("POST", f"{SITE}/weighings", key, json=sent).status_code == 201
+
+    add(many, "weighings-of-a-minute")
+    there = Counter(one["weight_kg"] for one in program.get(f"{SITE}/weighings")["items"])
+    seen, mark = Counter[float](), ""
+    for turn in range(len(many)):
+        page = program.get(f"{SITE}/weighings?limit=4{mark}")
+        seen.update(one["weight_kg"] for one in page["items"])
+        if page["after"] is None:
+            break
+        mark = f"&after={page['after']}"
+        more = [
+            strip | {"weight_kg": 2.0 + 0.01 * turn, "at_s": at_s} for at_s in (60 * turn, 72_000)
+        ]
+        add(more, f"weighings-meanwhile-{turn}")
+    assert turn > 3
+    assert {weight: times for weight, times in seen.items() if weight < 2.0} == there
+    assert all(times == 1 for weight, times in seen.items() if weight >= 2.0)
 
 
 # ---- lists ---------------------------------------------------------------------------------------
@@ -285,11 +317,40 @@ def test_lists_are_complete_while_others_write(demo: TestClient, program: Progra
     assert walked == counts
 
 
+def test_work_is_told_page_by_page(demo: TestClient, program: Program) -> None:
+    """Each piece once, as the whole list and its own address have it; more than the page *Work in
+    hand* shows, and when each was asked for."""
+    database, now = app_of(demo).state.web.database, app_of(demo).state.web.settings.clock()
+    with database.session() as session:
+        begin_write(session)
+        for number in range(LISTED + 3):
+            ask_study(
+                session, f"piece-{number:02}", kind="plan", site_id=1, day=BUSY, person_id=1,
+                at=now - datetime.timedelta(hours=number), total=4,
+            )  # fmt: skip
+            end_open_study(session, f"piece-{number:02}", "cancelled", None)
+        session.commit()
+    whole, walked, mark = program.get(f"{SITE}/work?limit=500"), list[Any](), ""
+    for _page in range(len(whole["items"])):
+        page = program.get(f"{SITE}/work?limit=9{mark}")
+        walked += page["items"]
+        if page["after"] is None:
+            break
+        mark = f"&after={page['after']}"
+    assert whole["after"] is None
+    assert walked == whole["items"]
+    oldest = program.get(f"{SITE}/work/piece-{LISTED + 2}")
+    assert oldest in walked
+    asked_at = datetime.datetime.fromisoformat(oldest["asked_at"])
+    assert asked_at == now - datetime.timedelta(hours=LISTED + 2)
+
+
 @pytest.mark.parametrize("mark", ["x", "W10=", "WzFd", "bnVsbA==", "WyJhIiwxLDJd", "é"])
 def test_a_mark_that_is_none_is_refused(demo: TestClient, program: Program, mark: str) -> None:
     """What no page before told is no place in a list; a place in another list may be one."""
-    answer = program.ask("GET", f"{SITE}/counts", params={"after": mark})
-    is_problem(answer, 422, "values")
+    for of in ("counts", "weighings"):
+        answer = program.ask("GET", f"{SITE}/{of}", params={"after": mark})
+        is_problem(answer, 422, "values")
 
 
 # ---- what it costs -------------------------------------------------------------------------------
