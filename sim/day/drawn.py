@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 from sim.checks import dry_cloth_leaves
 from sim.day.blocks import sobol_points
 from sim.day.draw import demand_factors
-from sim.inputs import INPUTS, Conditions, Entry, Site, Value
+from sim.inputs import INPUTS, Conditions, Entry, Prior, Site, Value
 from sim.special import ndtr, ndtri
 
 Floats = NDArray[np.float64]
@@ -116,15 +116,27 @@ def _quantile(row: Entry, median: float, u: float, low: float, high: float) -> f
     prior = row.prior
     if prior is None:
         raise ValueError(f"{row.name} has no prior")
-    forward, back = _SCALES[prior.family]
+    middle, sigma, below, above = _between(prior, median, low, high)
+    if above <= below:
+        return min(max(median, low), high)
+    _, back = _SCALES[prior.family]
+    z = float(ndtri(min(max(below + u * (above - below), 1e-300), 1.0 - 1e-16)))
+    return min(max(back(middle + sigma * z), low), high)
+
+
+@lru_cache(maxsize=1024)
+def _between(
+    prior: Prior, median: float, low: float, high: float
+) -> tuple[float, float, float, float]:
+    """Middle and standard deviation of a prior on its own scale, and how much of it lies below
+    `low` and below `high`: the same for all sites that are drawn, but for the few inputs whose
+    limits hang on another one."""
+    forward, _ = _SCALES[prior.family]
     sigma = (forward(prior.high) - forward(prior.low)) / (2.0 * Z_975)
     middle = forward(median)
     below = float(ndtr((forward(low) - middle) / sigma))
     above = float(ndtr((forward(high) - middle) / sigma))
-    if above <= below:
-        return min(max(median, low), high)
-    z = float(ndtri(min(max(below + u * (above - below), 1e-300), 1.0 - 1e-16)))
-    return min(max(back(middle + sigma * z), low), high)
+    return middle, sigma, below, above
 
 
 def _log(x: float) -> float:

@@ -6,6 +6,7 @@ Both implementations of the day read these, so that they differ only in what mov
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 from sim.checks import (
@@ -265,8 +266,14 @@ def _zones(site: Site, wiped_share: float) -> tuple[tuple[Zone, ...], ...]:
     )
 
 
-def cloth_numbers(site: Site, conditions: Conditions) -> ClothNumbers:
-    """The scalars of the cloth on a day; its cars do not matter."""
+def cloth_numbers(
+    site: Site, conditions: Conditions, hours: Collection[int] = range(24)
+) -> ClothNumbers:
+    """The scalars of the cloth on a day; its cars do not matter.
+
+    Args:
+        hours: clock hours whose air is needed; the rates of the others are NaN.
+    """
     wheel, drying = site.wheel, site.drying
 
     def throw(speed_rev_s: float) -> tuple[float, float]:
@@ -298,13 +305,8 @@ def cloth_numbers(site: Site, conditions: Conditions) -> ClothNumbers:
         (throw(speeds[0]), throw(speeds[1]), throw(0.0)),
         2.0 * wheel.spin_change_s,
         (wears(speeds[0]), wears(speeds[1]), wears(0.0)),
-        _open_rates(site, conditions),
-        tuple(
-            _rates(site, conditions, hour, drying.night_humid_share, (0.0,))[0]
-            if conditions.temp_c[hour] >= 0
-            else 0.0
-            for hour in range(24)
-        ),
+        _open_rates(site, conditions, hours),
+        tuple(_night_rate(site, conditions, hour, hours) for hour in range(24)),
     )
 
 
@@ -314,14 +316,28 @@ def in_other_air(day: DayNumbers, site: Site, conditions: Conditions) -> DayNumb
     return replace(day, cloth=replace(day.cloth, rate=_open_rates(site, conditions)))
 
 
-def _open_rates(site: Site, conditions: Conditions) -> tuple[tuple[float, float, float], ...]:
+def _night_rate(site: Site, conditions: Conditions, hour: int, hours: Collection[int]) -> float:
+    """See `ClothNumbers.night_rate`."""
+    if hour not in hours:
+        return math.nan
+    if conditions.temp_c[hour] < 0:
+        return 0.0
+    return _rates(site, conditions, hour, site.drying.night_humid_share, (0.0,))[0]
+
+
+def _open_rates(
+    site: Site, conditions: Conditions, hours: Collection[int] = range(24)
+) -> tuple[tuple[float, float, float], ...]:
     """See `ClothNumbers.rate`."""
     speeds = _wheel_speeds(site)
-    hours = open_hours(site)
+    opened = open_hours(site)
     found = []
     for hour in range(24):
+        if hour not in hours:
+            found.append((math.nan, math.nan, math.nan))
+            continue
         # hours outside opening matter only for overtime and the last spin; frost ends the model
-        usable = hour in hours or conditions.temp_c[hour] >= 0
+        usable = hour in opened or conditions.temp_c[hour] >= 0
         share = site.drying.tunnel_humid_share
         rates = _rates(site, conditions, hour, share, speeds) if usable else (0.0, 0.0, 0.0)
         found.append((rates[0], rates[1], rates[2]))

@@ -26,7 +26,7 @@ from numpy.typing import NDArray
 
 from sim.day.setup import ClothNumbers, cloth_numbers
 from sim.inputs import SPIN, Conditions, Site, Weighing
-from sim.learn.weighed_day import LEAST_MOISTURE, idled
+from sim.learn.weighed_day import LEAST_MOISTURE, each_idled
 from sim.special import logsumexp
 
 Floats = NDArray[np.float64]
@@ -49,6 +49,13 @@ class SpinTest:
 
     weighings: tuple[Weighing, ...]
     conditions: Conditions
+
+    @property
+    def hours(self) -> tuple[int, ...]:
+        """Clock hours in which the wheel idled."""
+        first, last = self.weighings[0], self.weighings[-1]
+        whole = range(int(first.at_s // 3600), int((first.at_s + last.spun_s) // 3600) + 1)
+        return tuple(hour % 24 for hour in whole)
 
 
 def strips_of(items: Iterable[Weighing]) -> list[tuple[Weighing, ...]]:
@@ -74,7 +81,7 @@ def begins(test: SpinTest, sd: float) -> Floats:
 def spun(site: Site, tests: Sequence[SpinTest]) -> Floats:
     """Moisture of each strip at each of its later weighings [kg/kg], by what it began with; shape
     (rows of all tests, NODES)."""
-    cloths = [cloth_numbers(site, test.conditions) for test in tests]
+    cloths = [cloth_numbers(site, test.conditions, test.hours) for test in tests]
     return followed(cloths, tests, site.wheel.weigh_in_log_sd)
 
 
@@ -90,7 +97,7 @@ def followed(cloths: Sequence[ClothNumbers], tests: Sequence[SpinTest], sd: floa
         since = test.weighings[0].at_s
         for item in test.weighings:
             until = test.weighings[0].at_s + item.spun_s
-            now = [idled(cloth, moisture, since, until) for moisture in now]
+            now = each_idled(cloth, now, since, until)
             rows.append(np.maximum(now, LEAST_MOISTURE))
             since = until
     return np.array(rows).reshape(len(rows), NODES)

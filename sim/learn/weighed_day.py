@@ -18,7 +18,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from itertools import pairwise
@@ -301,13 +301,25 @@ def washed_until(done: Run, times_s: Sequence[float]) -> Floats:
 
 def idled(cloth: ClothNumbers, moisture: float, now: float, end: float) -> float:
     """Moisture after an idling wheel from a time to another, hour by hour."""
+    return each_idled(cloth, [moisture], now, end)[0]
+
+
+def each_idled(
+    cloth: ClothNumbers, moistures: Iterable[float], now: float, end: float
+) -> list[float]:
+    """The same of each of some moistures."""
     limit, k = cloth.throw[IDLE]
+    steps = list[tuple[float, float]]()
     while now < end:
         step = min(end, (now // 3600 + 1) * 3600.0) - now
-        rate = cloth.rate[int(now // 3600) % 24][IDLE]
-        moisture, *_ = cloth_step(moisture, step, limit, k, rate, cloth.critical, cloth.bound)
+        steps.append((step, cloth.rate[int(now // 3600) % 24][IDLE]))
         now += step
-    return moisture
+    found = []
+    for moisture in moistures:
+        for step, rate in steps:
+            moisture = cloth_step(moisture, step, limit, k, rate, cloth.critical, cloth.bound)[0]
+        found.append(moisture)
+    return found
 
 
 DAYS = 1
