@@ -37,7 +37,7 @@ plan: $(KERNEL)
 
 test: $(TESTS) $(KERNEL)
 	@$(PY) -m tests.chromium
-	@$(PYTEST)
+	@COUNT_LINES=workers $(PYTEST)
 
 soak: $(TESTS) $(KERNEL)
 	@$(PY) -m tests.chromium

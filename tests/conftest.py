@@ -19,11 +19,12 @@ from app.db import store
 from app.db.session import Database, Session, open_database
 from app.sites.changes import Gate
 from sim.inputs import Site, SiteData
-from tests import chromium, remembering, seeds, sizes
+from tests import chromium, lines_run, remembering, seeds, sizes
 from tests.soak_record import COUNT, FIGURE, Recorder
 from tests.world import NAME, NOW
 
 NOT_RUN = pytest.StashKey[int]()
+LINES = pytest.StashKey[tuple[str, str]]()
 SHARED = pytest.StashKey[TemporaryDirectory[str]]()
 """The folder of what this run has worked out; it is made by the main process."""
 
@@ -52,6 +53,8 @@ def pytest_configure(config: pytest.Config) -> None:
         remembering.share(Path(config.stash[SHARED].name))
     else:
         remembering.share(Path(config.workerinput["shared"]))
+    if lines_run.ASKED in os.environ and SHARED in config.stash:
+        os.environ.setdefault(lines_run.FOLDER, config.stash[SHARED].name)
     # The same examples in every run, no clock, nothing kept between runs.
     settings.register_profile(
         "clothcast",
@@ -98,11 +101,17 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         config.stash[NOT_RUN] = len(left_out)
 
 
+@pytest.hookimpl(trylast=True)
 def pytest_sessionfinish(session: pytest.Session) -> None:
-    """A worker hands its count over to the main process."""
-    handed_over = getattr(session.config, "workeroutput", None)
+    """A worker hands its counts over to the main process, which sums the lines that were run."""
+    config = session.config
+    handed_over = getattr(config, "workeroutput", None)
     if handed_over is not None:
-        handed_over["not_run"] = session.config.stash[NOT_RUN]
+        handed_over["not_run"] = config.stash[NOT_RUN]
+    lines_run.hand_over()
+    counted_in = os.environ.get(lines_run.FOLDER)
+    if counted_in and SHARED in config.stash and counted_in == config.stash[SHARED].name:
+        config.stash[LINES] = lines_run.told(lines_run.summed(Path(counted_in)))
 
 
 @pytest.hookimpl(optionalhook=True)
@@ -121,6 +130,8 @@ def pytest_terminal_summary(
     if chromium.is_left_out():
         noun = "test" if left_out == 1 else "tests"
         terminalreporter.write_line(f"NO_BROWSER: {left_out} browser {noun} did not run")
+    for line in config.stash.get(LINES, ()):
+        terminalreporter.write_line(line)
 
 
 @pytest.fixture

@@ -1,0 +1,120 @@
+"""Which lines and branches of `app` and `sim` the tests run: counted by the workers of `make test`
+(SlipCover puts a mark at each line and each branch, and takes it out when it is first met).
+
+`COUNT_LINES` in the environment asks for it: `workers` counts in workers of a run alone, `here` in
+the process itself, `compiled` there what Numba compiles, and that alone. What Numba compiles can
+bear no marks, so its lines count where `tests/day/test_plain.py` runs them as plain Python.
+"""
+
+from __future__ import annotations
+
+import ast
+import importlib.util
+import json
+import os
+import sys
+from collections.abc import Sequence
+from functools import cache
+from importlib.abc import MetaPathFinder
+from importlib.machinery import ModuleSpec, PathFinder
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+
+ROOT = Path(__file__).resolve().parent.parent
+ASKED = "COUNT_LINES"
+FOLDER = "COUNT_LINES_IN"
+"""Where whoever counts leaves what was counted."""
+WORKER = "PYTEST_XDIST_WORKER"
+COUNTED = ("app", "sim")
+
+_counting: list[Any] = []
+
+
+def begin() -> None:
+    """Marks every module of ours that is loaded from now on, where that was asked for."""
+    asked = os.environ.get(ASKED, "")
+    if not asked or _counting or (asked == "workers" and WORKER not in os.environ):
+        return
+    if any(name in sys.modules for name in COUNTED):
+        raise RuntimeError("lines are counted from the first module on, and one is loaded")
+    from slipcover import Slipcover
+
+    counting = Slipcover(branch=True, immediate=True)
+    finder = _Finder(counting, is_compiled=asked == "compiled")
+    sys.meta_path.insert(0, finder)
+    # Migrations are loaded by their files.
+    located = importlib.util.spec_from_file_location
+
+    def marked(*where: Any, **how: Any) -> ModuleSpec | None:
+        return finder.marked(located(*where, **how))
+
+    importlib.util.spec_from_file_location = marked
+    _counting.append(counting)
+
+
+class _Finder(MetaPathFinder):
+    """Has our own modules loaded with their marks."""
+
+    def __init__(self, counting: Any, is_compiled: bool) -> None:
+        self._counting, self._is_compiled = counting, is_compiled
+
+    def find_spec(
+        self, name: str, path: Sequence[str] | None, target: ModuleType | None = None
+    ) -> ModuleSpec | None:
+        """Where one of our modules is; None where others are to look."""
+        if name.partition(".")[0] not in COUNTED:
+            return None
+        return self.marked(PathFinder.find_spec(name, path, target))
+
+    def marked(self, found: ModuleSpec | None) -> ModuleSpec | None:
+        """The same, with the loader that marks it where its lines count."""
+        from slipcover.importer import SlipcoverLoader
+
+        if found and found.loader and is_counted(str(found.origin), self._is_compiled):
+            found.loader = SlipcoverLoader(self._counting, found.loader, str(found.origin))
+        return found
+
+
+@cache
+def is_counted(path: str, is_compiled: bool) -> bool:
+    """Whether lines of a file count in a run: of what is compiled, or of all else of ours."""
+    if not path.endswith(".py") or not path.startswith(tuple(f"{ROOT}/{top}/" for top in COUNTED)):
+        return False
+    return ("sim.physics.mark import" in Path(path).read_text(encoding="utf-8")) == is_compiled
+
+
+def hand_over() -> None:
+    """Leaves what this process counted, if it did, for whoever tells the sum."""
+    if _counting:
+        target = Path(os.environ[FOLDER]) / f"lines-{os.getpid()}.json"
+        target.write_text(json.dumps(_counting[0].get_coverage()), encoding="utf-8")
+
+
+def summed(folder: Path) -> dict[str, Any]:
+    """What all processes of a run counted, with every file of ours that none of them loaded."""
+    from slipcover import Slipcover, merge_coverage
+    from slipcover.branch import preinstrument
+
+    total: dict[str, Any] = Slipcover(branch=True).get_coverage()
+    for path in sorted(folder.glob("lines-*.json")):
+        total = merge_coverage(total, json.loads(path.read_text(encoding="utf-8")))
+    unseen = Slipcover(branch=True)
+    for path in (path for top in COUNTED for path in sorted((ROOT / top).rglob("*.py"))):
+        if str(path.relative_to(ROOT)) not in total["files"]:
+            code = compile(preinstrument(ast.parse(path.read_bytes())), str(path), "exec")
+            unseen.code_lines[str(path)] = set(Slipcover.lines_from_code(code))
+            unseen.code_branches[str(path)] = set(Slipcover.branches_from_code(code))
+    return dict(merge_coverage(total, unseen.get_coverage()))
+
+
+def told(counted: dict[str, Any]) -> tuple[str, str]:
+    """A sentence for lines and one for branches."""
+    lines, branches = (_share(counted["summary"], what) for what in ("lines", "branches"))
+    return lines, branches
+
+
+def _share(summary: dict[str, int], what: str) -> str:
+    run = summary[f"covered_{what}"]
+    count = run + summary[f"missing_{what}"]
+    return f"{what} of app and sim that tests run: {100.0 * run / count:.2f} % of {count:,}"

@@ -1,0 +1,101 @@
+"""What is told of lines and branches that the tests run is what they ran."""
+
+from __future__ import annotations
+
+import ast
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from slipcover import Slipcover
+from slipcover.branch import preinstrument
+
+from tests import lines_run
+from tests.architecture import OURS, ROOT, modules
+
+PLANTED = """
+def larger(a, b):
+    if a > b:
+        found = a
+    else:
+        found = b
+    return found
+
+def first(rows):
+    for row in rows:
+        return row
+    return None
+"""
+LEFT_OUT = "pragma: no cover"
+
+
+def test_what_was_run_is_counted_by_line_and_branch() -> None:
+    """By hand: line 4 and line 12 are run by nobody, and so are the branches that lead there."""
+    counting = Slipcover(branch=True, immediate=True)
+    code = counting.instrument(compile(preinstrument(ast.parse(PLANTED)), "planted.py", "exec"))
+    names: dict[str, Callable[..., object]] = {}
+    exec(code, names)  # noqa: S102 - the text above
+    for _again in range(300):
+        assert (names["larger"](1, 2), names["first"]([7, 8])) == (2, 7)
+    counted = counting.get_coverage()["files"]["planted.py"]
+    assert counted["executed_lines"] == [2, 3, 6, 7, 9, 10, 11]
+    assert counted["missing_lines"] == [4, 12]
+    assert counted["executed_branches"] == [(3, 6), (10, 11)]
+    assert counted["missing_branches"] == [(3, 4), (10, 12)]
+
+
+def test_what_processes_counted_is_one_sum(tmp_path: Path) -> None:
+    """What either of two ran was run, and a file that neither loaded counts with all its lines."""
+    path = "sim/errors.py"
+    for number, (run, missing) in enumerate((([1, 2], [3]), ([3], [1, 2]))):
+        file = {
+            "executed_lines": run, "missing_lines": missing,
+            "executed_branches": [[2, 3]] * number, "missing_branches": [[2, 1]],
+        }  # fmt: skip
+        content = {
+            "meta": {"software": "slipcover", "branch_coverage": True},
+            "files": {path: file},
+        }
+        (tmp_path / f"lines-{number}.json").write_text(json.dumps(content))
+    counted = lines_run.summed(tmp_path)
+    assert counted["files"][path]["executed_lines"] == [1, 2, 3]
+    assert counted["files"][path]["missing_branches"] == [[2, 1]]
+    files = {
+        str(one.relative_to(ROOT)) for top in ("app", "sim") for one in (ROOT / top).rglob("*.py")
+    }
+    assert set(counted["files"]) == files
+    other = counted["files"]["sim/units.py"]
+    assert not other["executed_lines"]
+    assert len(other["missing_lines"]) > 20
+
+
+@pytest.mark.parametrize(
+    ("covered", "missing", "share"), [(98, 2, "98.00"), (9_799, 201, "97.99"), (1, 0, "100.00")]
+)
+def test_shares_are_told_to_the_hundredth(covered: int, missing: int, share: str) -> None:
+    """A line for lines and a line for branches, each with its share and of how many."""
+    summary = {
+        "covered_lines": covered, "missing_lines": missing, "covered_branches": 19,
+        "missing_branches": 1,
+    }  # fmt: skip
+    lines, branches = lines_run.told({"summary": summary})
+    assert lines == f"lines of app and sim that tests run: {share} % of {covered + missing:,}"
+    assert branches == "branches of app and sim that tests run: 95.00 % of 20"
+
+
+def test_no_line_is_left_out_of_the_count() -> None:
+    """Lines that no test runs count as such; none is marked as not to be counted."""
+    tops = tuple(top for top in OURS if top in lines_run.COUNTED)
+    assert [module.name for module in modules(tops=tops) if LEFT_OUT in module.text] == []
+
+
+def test_what_numba_compiles_bears_no_marks() -> None:
+    """The compiled day and what it calls count in plain Python alone; everything else of ours, and
+    nothing of others, counts where it is."""
+    kernel, page = ROOT / "sim/day/kernel/wheel.py", ROOT / "app/pages/menu.py"
+    assert lines_run.is_counted(str(kernel), is_compiled=True)
+    assert not lines_run.is_counted(str(kernel), is_compiled=False)
+    assert lines_run.is_counted(str(page), is_compiled=False)
+    assert not lines_run.is_counted(str(page), is_compiled=True)
+    assert not lines_run.is_counted(str(Path(pytest.__file__)), is_compiled=False)
