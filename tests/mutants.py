@@ -1,13 +1,18 @@
-"""`python -m tests.mutants [PART …]`: plants faults one at a time; do the tests notice?
+"""`python -m tests.mutants [PART …]`: faults one at a time; do the tests notice?
 
-With parts of paths, such as `sim/decide`, only faults in such files are planted.
+First those made from the source by operators (`tests/mutation/`), a room a process; then those
+planted by hand (`tests/planted/`). With parts of paths, such as `sim/decide`, only faults in such
+files are tried; `--made` and `--planted` try one kind alone.
 
-Each fault is planted in a copy of the project, where its tests run in plain Python (nothing is
-compiled anew) and without shrinking. The tests must pass without any fault and fail with each.
+Each planted fault is put into a copy of the project, where its tests run in plain Python (nothing
+is compiled anew) and without shrinking. The tests must pass without any fault and fail with each.
 """
 
 from __future__ import annotations
 
+import argparse
+import datetime
+import json
 import os
 import shutil
 import subprocess
@@ -23,8 +28,15 @@ from rich.markup import escape
 from rich.table import Table
 
 from tests.architecture import ROOT
+from tests.mutation.record import HEAD, RoomTried, Tried, record_text, rows_of
+from tests.mutation.rooms import ROOMS
 from tests.planted import FAULTS, Fault
+from tests.soak_record import commit
 
+MOST = 250
+"""Faults made from the source of a room that are tried: of more, so many are drawn."""
+REACHED = 0.85
+"""Share of them to notice."""
 WORKERS = 2
 LONGEST_S = 300.0
 TRIES = 4
@@ -43,8 +55,56 @@ class Outcome:
 
 
 def main() -> int:
-    """Exit code 0 if the tests pass unharmed and every fault is caught."""
-    parts = sys.argv[1:]
+    """Exit code 0 if the tests pass unharmed and notice enough: of the faults made from the source
+    the share that is to be reached in every room, of those planted each."""
+    asked = argparse.ArgumentParser(description="Faults one at a time; do the tests notice?")
+    asked.add_argument("parts", nargs="*", metavar="PART")
+    asked.add_argument("--made", action="store_true", help="only faults made from the source")
+    asked.add_argument("--planted", action="store_true", help="only faults planted by hand")
+    asked.add_argument("--most", type=int, default=MOST, help="of a room's faults made; 0: all")
+    asked.add_argument("--record", metavar="FILE", help="write the record of faults made")
+    told = asked.parse_args()
+    good = True
+    if not told.planted:
+        good = try_made(told.parts, told.most, Path(told.record) if told.record else None)
+    if not told.made:
+        good = try_planted(told.parts) and good
+    return int(not good)
+
+
+def try_made(parts: list[str], most: int, record: Path | None) -> bool:
+    """Tries faults made from the source, at most so many a room; whether enough are noticed."""
+    found = []
+    for room in ROOMS:
+        if parts and not any(part in path for part in parts for path in room.files()):
+            continue
+        print(f"{room.name}, made from {', '.join(room.sources)}:", flush=True)
+        found.append(try_room(room.name, parts, most))
+        for failing in found[-1].failing:
+            print(f"  fails without any fault: {failing}")
+        print(*found[-1].missed, sep="\n", flush=True)
+    print(HEAD, *rows_of(found), sep="\n", flush=True)
+    if record and not parts:
+        today = datetime.datetime.now(datetime.UTC).date()
+        record.write_text(record_text(found, today, commit(record)), encoding="utf-8")
+    return all(not one.failing and one.noticed >= REACHED * one.placed for one in found)
+
+
+def try_room(room: str, parts: list[str], most: int) -> RoomTried:
+    """Tries a room's faults in a process of its own."""
+    with tempfile.NamedTemporaryFile(suffix=".json") as out:
+        command = [sys.executable, "-m", "tests.mutation.trial", room, out.name, str(most), *parts]
+        subprocess.run(command, cwd=ROOT, env={**os.environ, "PYTHONPATH": str(ROOT)})
+        text = out.read().decode("utf-8")
+    if not text:
+        return RoomTried(room, 0, 0.0, 0.0, ("its process broke off",), ())
+    told = json.loads(text)
+    tried = tuple(Tried(**one) for one in told.pop("tried"))
+    return RoomTried(**{**told, "failing": tuple(told["failing"])}, tried=tried)
+
+
+def try_planted(parts: list[str]) -> bool:
+    """Plants faults in copies of the project; whether each is noticed."""
     faults = [f for f in FAULTS if not parts or any(part in f.path for part in parts)]
     selections = sorted({fault.tests for fault in faults})
     with ThreadPoolExecutor(WORKERS) as pool:
@@ -52,14 +112,14 @@ def main() -> int:
         if any(code != 0 for code in clean):
             failing = [" ".join(t) for t, code in zip(selections, clean, strict=True) if code]
             print("These tests fail without any fault:", *failing, clean, sep="\n  ")
-            return 1
+            return False
         outcomes = []
         for outcome in pool.map(try_fault, faults):
             outcomes.append(outcome)
             print(outcome.word if outcome.word != "caught" else ".", end="", flush=True)
         print()
     show(outcomes)
-    return int(any(outcome.word != "caught" for outcome in outcomes))
+    return all(outcome.word == "caught" for outcome in outcomes)
 
 
 def try_fault(fault: Fault) -> Outcome:

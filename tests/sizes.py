@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Protocol
 
 _soak = False
+_part = 1.0
 
 
 class Size(Protocol):
@@ -20,6 +21,12 @@ def set_soak(soak: bool) -> None:
     _soak = soak
 
 
+def set_part(part: float) -> None:
+    """Has small counts be a part of what they are, for runs that repeat tests very often."""
+    global _part
+    _part = part
+
+
 def is_soak() -> bool:
     """Whether this run is at full counts."""
     return _soak
@@ -33,4 +40,4 @@ def size_now(*, small: int, full: int) -> int:
     """
     if not 0 < small < full:
         raise ValueError(f"a test needs 0 < small < full, not small={small}, full={full}")
-    return full if _soak else small
+    return full if _soak else max(1, round(_part * small))

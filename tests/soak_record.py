@@ -71,8 +71,8 @@ def first_line(report: pytest.TestReport) -> str:
     return message.splitlines()[0] if message else "no message"
 
 
-def commit() -> str:
-    """The commit that ran, and whether files differed from it."""
+def commit(written: Path = ROOT / "tests/soak_record.md") -> str:
+    """The commit that ran, and whether files but the record that is written differed from it."""
 
     def git(*arguments: str) -> str:
         done = subprocess.run(
@@ -81,7 +81,7 @@ def commit() -> str:
         return done.stdout.strip()
 
     short = git("rev-parse", "--short=12", "HEAD")
-    record = ":(exclude)tests/soak_record.md"
+    record = f":(exclude){written.resolve().relative_to(ROOT).as_posix()}"
     changed = git("status", "--porcelain", "--untracked-files=no", "--", ".", record)
     return f"{short} with changes not yet committed" if changed else short
 
