@@ -58,10 +58,12 @@ from sim.inputs.logbook import (
     NOTE,
     STATES,
     STRIP,
+    TIMED,
     WAIT,
 )
 from sim.inputs.roster import DAY_S
 from sim.inputs.rows import Amount
+from sim.inputs.timed import TIMED_THINGS, timed_cars
 from sim.learn.expected_day import air_line, parse_override
 from sim.units import quantity, show_clock
 
@@ -356,8 +358,23 @@ def entry_problems(entry: LogEntry) -> Iterable[InputProblem]:
         if damp > hoods:
             sentence = "{damp} damp hoods of {hoods} can’t be. Enter 0 to {hoods}."
             yield InputProblem("count", sentence, {"damp": damp, "hoods": hoods})
+    if entry.kind == TIMED and entry.name and entry.text:
+        yield from _timing_problems(entry)
     if entry.kind == FELT and entry.text:
         yield from (replace(p, field="text") for p in weather_line(entry.text, "si")[1])
+
+
+def _timing_problems(entry: LogEntry) -> Iterable[InputProblem]:
+    """Why nothing can have been timed like that."""
+    if entry.name not in TIMED_THINGS:
+        sentence = "“{value}” is nothing that can be timed. Use {known}."
+        filling = {"value": entry.name, "known": ", ".join(TIMED_THINGS)}
+        yield InputProblem("name", sentence, filling)
+        return
+    try:
+        timed_cars(entry.text, entry.name)
+    except InputError as fault:
+        yield from fault.problems
 
 
 def _missing(entry: LogEntry) -> Iterable[InputProblem]:
@@ -372,6 +389,8 @@ def _missing(entry: LogEntry) -> Iterable[InputProblem]:
         yield InputProblem("lasted_s", "No wait was given. Enter its minutes, 0 for none.")
     if entry.kind in NAMED and not entry.name:
         yield InputProblem("name", "This entry names nothing and nobody. Enter the name.")
+    if entry.kind == TIMED and not entry.text:
+        yield InputProblem("text", "No time was given. Enter seconds, a car each, as in 14 12 15.")
     if entry.kind in (FELT, NOTE) and not entry.text:
         yield InputProblem("text", "There is no text. Write it, or leave the entry out.")
 

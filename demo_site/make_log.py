@@ -48,10 +48,12 @@ from sim.inputs.logbook import (
     SET_CHANGED,
     SOMEBODY,
     STOP,
+    TIMED,
     TURNED_AWAY,
     WEEKLY,
     WIPING,
 )
+from sim.inputs.timed import LOADING, PAYING, REDUCED_WORK, SLOW
 from sim.learn.expected_day import expected_day
 from sim.learn.logged import rule_of
 
@@ -90,6 +92,10 @@ REASONS = (
 )
 WINDOWS = ((12.0, 15.5), (11.5, 16.5))
 """Hours of the day in which wiping is reduced as planned, on busy and on very busy days."""
+TIMED_ON, CARS_TIMED = date(2026, 7, 11), 12
+"""When somebody stood there with a stopwatch, and how many cars of each kind were timed."""
+REDUCED_WORK_S = 18.0
+"""Extra hand work that a reduced car really takes there."""
 NOTES = (
     "new soap in the drum", "card reader in lane 2 slow", "towels came late from the laundry",
     "drain at the exit cleaned", "a regular asked for wax",
@@ -219,6 +225,7 @@ class _Lived:
         yield from self._stops(hours)
         yield from self._people()
         yield from self._claims(hours)
+        yield from self._times()
         for event in self.data.cloth.events:
             if event.day == self.day and event.kind == PUT_ON:
                 yield self.entry(event.at_s, SET_CHANGED, name=event.name)
@@ -366,6 +373,30 @@ class _Lived:
             yield self.entry(at + 600.0, CLAIM, word=COMPLAINT, text="hood still wet")
         if luck.happens(0.03):
             yield self.entry(3600.0 * 20.5, NOTE, text=luck.of(NOTES))
+
+    def _times(self) -> Iterator[LogEntry]:
+        """With a stopwatch, before the second loader comes; of cars that were reduced in the
+        afternoon."""
+        if self.day != TIMED_ON:
+            return
+        luck = _Luck(self.day + timedelta(days=200_000))
+        pay = self.site.pay
+
+        def time(mean_s: float, cv: float) -> str:
+            sd = math.sqrt(math.log1p(cv**2))
+            return str(round(mean_s * math.exp(sd * luck.normal() - 0.5 * sd**2)))
+
+        paid = [
+            time(pay.quick_pay_mean_s, pay.quick_pay_cv)
+            if luck.happens(pay.quick_payer_share)
+            else f"{SLOW} {time(pay.slow_pay_mean_s, pay.slow_pay_cv)}"
+            for _ in range(CARS_TIMED)
+        ]
+        loaded = [time(pay.load_mean_s, pay.load_cv) for _ in range(CARS_TIMED)]
+        worked = [time(REDUCED_WORK_S, 0.3) for _ in range(CARS_TIMED)]
+        yield self.entry(3600.0 * 9.25, TIMED, name=PAYING, text=" ".join(paid))
+        yield self.entry(3600.0 * 9.5, TIMED, name=LOADING, text=" ".join(loaded))
+        yield self.entry(3600.0 * 15.75, TIMED, name=REDUCED_WORK, text=" ".join(worked))
 
 
 def _cause(quantile: float) -> tuple[str, str]:

@@ -24,6 +24,7 @@ from sim.inputs.logbook import (
     STAY,
     STOP,
     STRIP,
+    TIMED,
     TURNED_AWAY,
     WAIT,
     WIPING,
@@ -53,5 +54,6 @@ def logged() -> tuple[LogEntry, ...]:
         LogEntry("noon-0007", DAY, 14.0 * hour, DEVICE, word=DOWN, name="height_sensor"),
         LogEntry("noon-0008", DAY, 14.5 * hour, SOMEBODY, word=LEFT, name="Ben"),
         LogEntry("noon-0009", DAY, 15.0 * hour, SET_CHANGED, name="B"),
+        LogEntry("noon-000a", DAY, 15.25 * hour, TIMED, name="pay", text="14 12 slow 52"),
         LogEntry("noon-0010", DAY, 15.5 * hour, CLAIM, word=DAMAGE, text="antenna", struck="yes"),
     )  # fmt: skip

@@ -23,7 +23,6 @@ from app.pages.waiting import waiting as waiting_of
 from app.pages.writing import new_request_key
 from app.sites.reading import StoredSite
 from app.words.belt_stops import (
-    Offer,
     Rows,
     answer,
     cause_rows,
@@ -31,12 +30,11 @@ from app.words.belt_stops import (
     cost_rows,
     cost_words,
     entry_words,
-    offers,
     planned_words,
     recorder_link,
-    told_line,
 )
 from app.words.phrases import Statement
+from app.words.told_by_log import Offer, offers, told_line
 from sim.decide.stops.answer import StopCosts, StopRates
 from sim.errors import InputProblem
 from sim.inputs import LogEntry

@@ -9,8 +9,10 @@ from functools import partial
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
+from app.answers.answer import Desk
 from app.answers.drift import DriftView, open_change
 from app.answers.next_measurement import NextView
+from app.answers.told_by_log import times_told
 from app.answers.weighings import WeighingsView, open_measuring
 from app.catalogue import _, say
 from app.pages.cautions import DEFERENCE, LADDER, LOCK_OUT, Notice
@@ -27,6 +29,7 @@ from app.pages.writing import (
 from app.sites.reading import Gate, Outcome, StoredSite
 from app.words.drift import change_words
 from app.words.phrases import Statement
+from app.words.told_by_log import Offer, offers, told_line
 from app.words.weighings import NAMES, answer, effort_words, waiting_words, worth_words
 from sim.errors import InputProblem
 from sim.inputs import CARS_LOOKED_AT, MEASURED, Weighing
@@ -63,6 +66,7 @@ class WeighingsPage:
         reasons: weighings that could not be used, and what went wrong, a sentence each.
         drift: whether the site has changed; changes: what has, the last one first, as long as its
             log tells anything.
+        times, times_line: what times that were taken say of what plans count on.
         tomorrow: what to measure then.
     """
 
@@ -82,6 +86,8 @@ class WeighingsPage:
     drift: DriftView
     tomorrow: NextView
     changes: tuple[Statement, ...]
+    times: tuple[Offer, ...]
+    times_line: str
 
 
 # ---- the routes ----------------------------------------------------------------------------------
@@ -148,6 +154,8 @@ def _page(
     today = web.today(site)
     view, worth, drift, tomorrow = open_measuring(web.database, site, today, web.runner)
     data, system, held = site.data, site.data.units, view.asked.plan.held
+    with web.database.session() as session:
+        times = times_told(Desk(session, site, web.runner.onlooker()), today)
     kinds = [item.kind for item in data.weighings]
     told = {} if worth.result is None else {one.kind: one for one in worth.result.each}
     order = MEASURED if worth.result is None else worth.result.order or MEASURED
@@ -185,6 +193,8 @@ def _page(
         drift=drift,
         tomorrow=tomorrow,
         changes=_changes(site, drift.result),
+        times=offers(times, system),
+        times_line=told_line(times),
     )
     return render(
         request, "weighings/weighings.html", page,

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping
 from datetime import date
 from urllib.parse import urlsplit
 
@@ -14,9 +13,8 @@ from app.words.numbers import NOTHING, about, minutes, plain_number, whole
 from app.words.phrases import Statement
 from sim.day.figures import FIGURES
 from sim.decide.stops.answer import CauseOfDay, CauseRates, Rate, StopCosts, StopRates
-from sim.inputs import GROUP_OF, INPUTS, Entry, LogEntry
-from sim.learn.answer import LogFinding
-from sim.units import NBSP, format_number, show_clock
+from sim.inputs import LogEntry
+from sim.units import NBSP, show_clock
 
 Rows = tuple[tuple[str, ...], ...]
 FINEST_DECIMALS = 5
@@ -133,76 +131,6 @@ def planned_words(planned: float, found: StopRates) -> str:
 def causes_line(found: StopRates) -> str:
     """The commonest causes in a line."""
     return ", ".join(f"{one.cause} {one.count}" for one in found.causes[:3])
-
-
-# ---- what plans count on, and what the log says of it --------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class Offer:
-    """What is told together.
-
-    Attributes:
-        said: by how many entries. rows: an input, what plans stand on, the guess, and by the log.
-        group: of the inputs; values: names and what may be entered for them, none if not offered.
-    """
-
-    said: str
-    rows: Rows
-    group: str
-    values: tuple[tuple[str, str], ...]
-
-
-def offers(findings: Sequence[LogFinding], system: str) -> tuple[Offer, ...]:
-    """What a log says of inputs, a table each."""
-    return tuple(_offer(one, system) for one in findings)
-
-
-def _offer(found: LogFinding, system: str) -> Offer:
-    said = _n("Told by 1 stop.", "Told by {count} stops.", found.entries)
-    if found.days:
-        said += " " + _(
-            "Counted days on which one would have been noted: {days}.", days=whole(found.days)
-        )
-    rows, values = [], []
-    for one in found.inputs:
-        entry = INPUTS[one.name]
-        rows.append((
-            _(entry.label), _with_unit(entry, one.now, system),
-            range_words(entry, one.before, system), range_words(entry, one.after, system),
-        ))  # fmt: skip
-        if found.is_offered:
-            values.append((one.name, entry.with_unit(rounded(entry, one.after[1]), system)))
-    return Offer(said, tuple(rows), GROUP_OF[found.inputs[0].name], tuple(values))
-
-
-def rounded(entry: Entry, value: float) -> float:
-    """A value to two digits that count, within what may be entered."""
-    return min(max(float(f"{value:.2g}"), entry.low), entry.high)
-
-
-def range_words(entry: Entry, values: tuple[float, float, float], system: str) -> str:
-    """A middle value and where nine in ten lie, with the unit."""
-    low, middle, high = (format_number(entry.unit.to_edge(one, system), 2) for one in values)
-    return _unit(entry, _("{middle} ({low}–{high})", middle=middle, low=low, high=high), system)
-
-
-def _with_unit(entry: Entry, value: float, system: str) -> str:
-    return _unit(entry, format_number(entry.unit.to_edge(value, system), 2), system)
-
-
-def _unit(entry: Entry, said: str, system: str) -> str:
-    symbol = _(entry.unit.symbol(system))
-    return f"{said}{NBSP}{symbol}" if symbol else said
-
-
-def told_line(findings: Sequence[LogFinding]) -> str:
-    """Whether plans count on about what was noted, in a line."""
-    if any(one.is_offered for one in findings):
-        return _("The log says otherwise than plans count on.")
-    if all(one.is_near for one in findings):
-        return _("Plans count on what the log says, as far as it does.")
-    return _("The log says too little yet to change what plans count on.")
 
 
 # ---- what the stops of a day cost ----------------------------------------------------------------

@@ -35,9 +35,18 @@ from sim.inputs.logbook import (
     SOMEBODY,
     STOP,
     STRIP,
+    TIMED,
     TURNED_AWAY,
     WAIT,
     WIPING,
+)
+from sim.inputs.timed import (
+    EXIT_WORK,
+    LOAD_WORK,
+    LOADING,
+    PAYING,
+    PREPARE_WORK,
+    REDUCED_WORK,
 )
 from sim.units import format_number, show_clock
 
@@ -55,6 +64,7 @@ KINDS = {
     DEVICE: "A device is down",
     CLAIM: "Damage or complaint",
     FELT: "Weather as felt",
+    TIMED: "Times taken",
     SOMEBODY: "Somebody came or left",
     CHECK: "Check done",
     NOTE: "In your words",
@@ -75,6 +85,16 @@ DEVICES = {
     "other_device": "another device",
 }
 """What devices are called within a sentence."""
+
+TIMED_NAMES = {
+    PAYING: "paying",
+    LOADING: "loading, with one loader",
+    PREPARE_WORK: "work of preparing a car",
+    LOAD_WORK: "work of loading a car",
+    EXIT_WORK: "work at the exit",
+    REDUCED_WORK: "extra hand work on a reduced car",
+}
+"""What was timed, within a sentence."""
 
 SAID = {
     FULL: "Switched to full",
@@ -107,6 +127,11 @@ def kind_name(kind: str) -> str:
 def device_name(key: str) -> str:
     """What a device is called, as a word of a sentence."""
     return _(DEVICES.get(key, key))
+
+
+def timed_name(thing: str) -> str:
+    """What was timed, as a word of a sentence."""
+    return _(TIMED_NAMES.get(thing, thing))
 
 
 def entry_words(entry: LogEntry, system: str, vehicles: Sequence[VehicleClass] = ()) -> str:
@@ -167,6 +192,8 @@ def _of_a_name(entry: LogEntry) -> str:
         return _("Alarm {name}.", name=name)
     if kind == FELT:
         return _("The weather as felt: {text}.", text=text)
+    if kind == TIMED:
+        return _("Timed, {what}.", what=timed_name(name))
     if kind == SOMEBODY:
         return _("{name} came.", name=name) if entry.word == CAME else _("{name} left.", name=name)
     if kind == CHECK:

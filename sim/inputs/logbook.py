@@ -23,12 +23,13 @@ CARS, HOUR, TURNED_AWAY = "cars", "hour", "turned"
 DAMP_HOODS, STRIP, WIPING, SET_CHANGED = "damp", "strip", "wiping", "set"
 WAIT = "wait"
 STOP, ALARM, DEVICE = "stop", "alarm", "device"
-CLAIM, FELT, SOMEBODY, CHECK, NOTE, ADVICE = (
-    "claim", "weather", "somebody", "check", "note", "advice",
+CLAIM, FELT, TIMED, SOMEBODY, CHECK, NOTE, ADVICE = (
+    "claim", "weather", "timed", "somebody", "check", "note", "advice",
 )  # fmt: skip
 LOGGED = (
     CARS, DAMP_HOODS, WIPING, STOP, TURNED_AWAY,
-    HOUR, WAIT, STRIP, SET_CHANGED, ALARM, DEVICE, CLAIM, FELT, SOMEBODY, CHECK, NOTE, ADVICE,
+    HOUR, WAIT, STRIP, SET_CHANGED, ALARM, DEVICE, CLAIM, FELT, TIMED, SOMEBODY, CHECK, NOTE,
+    ADVICE,
 )  # fmt: skip
 """Kinds of entry, the five commonest first; the last is what Clothcast itself advised, as given."""
 COMMON = LOGGED[:5]
@@ -50,8 +51,9 @@ STATES: dict[str, tuple[str, ...]] = {
     ADVICE: (STAY, REDUCE_NOW, REDUCE_LATER, GO_BACK),
 }
 """What an entry of a kind says in a word; other kinds say none."""
-NAMED = (SET_CHANGED, STOP, ALARM, DEVICE, SOMEBODY, CHECK)
-"""Kinds with a name: of the set, the cause, the alarm, the device, the person, the check."""
+NAMED = (SET_CHANGED, STOP, ALARM, DEVICE, TIMED, SOMEBODY, CHECK)
+"""Kinds with a name: of the set, the cause, the alarm, the device, what was timed, the person, the
+check."""
 LASTED = (STOP, ALARM, DEVICE, WAIT)
 """Kinds that last: the belt stood, an alarm was on, a device was down, the last car waited."""
 LONGEST_KEY = 64
@@ -87,11 +89,13 @@ class LogEntry:
         lasted_s: how long it lasted [s]; None while that is not known. Of a wait, from joining the
             line until caught by the belt, paying apart, as the plan has it.
         word: one of `STATES` of its kind; empty for kinds without.
-        name: see `NAMED`; empty for other kinds. A device is one of `DEVICES`.
+        name: see `NAMED`; empty for other kinds. A device is one of `DEVICES`,
+            what was timed one of `sim.inputs.timed.TIMED_THINGS`.
         vehicle: key of the class of the car that it is about; empty where that is not known.
         reading: of a check, in the unit that the check has; None without one.
         text: in the crew's own words; of the weather as it is felt, as
-            `sim.learn.expected_day.parse_override` reads it; of an advice, its sentence; of a
+            `sim.learn.expected_day.parse_override` reads it; of times, as
+            `sim.inputs.timed.timed_cars` does; of an advice, its sentence; of a
             switch that was not planned, the reason.
         by: who noted it; empty if nobody said.
         struck: ``yes`` if it was taken back: it stays, and counts for nothing.

@@ -144,10 +144,11 @@ class LogFinding:
     """What entries of one kind tell, by inputs that are taken over together.
 
     Attributes:
-        entries: how many told it; days: on which one would have been noted, 0 where that does not
-            matter.
+        kind: of the entries. entries: how many told it, of times how many cars.
+        days: on which one would have been noted, 0 where that does not matter.
     """
 
+    kind: str
     entries: int
     days: int
     inputs: tuple[Told, ...]

@@ -22,6 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.inputs import LogEntry, Site
+from sim.inputs.logbook import STOP
 from sim.learn.answer import LogFinding
 from sim.learn.guesses import Left, left_of, of_input, of_spread
 from sim.learn.like_days import open_hours
@@ -126,4 +127,4 @@ def lengths(site: Site, stops: Sequence[LogEntry]) -> LogFinding | None:
 
 def _finding(site: Site, entries: int, days: int, left: Sequence[Left]) -> LogFinding:
     told = tuple(one.told(float(str(site.value(one.guess.name)))) for one in left)
-    return LogFinding(entries, days, told)
+    return LogFinding(STOP, entries, days, told)

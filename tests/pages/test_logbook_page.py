@@ -91,6 +91,7 @@ TYPED: dict[str, dict[str, str]] = {
     "device": {"name": "blower", "word": "down"},
     "claim": {"word": "damage", "text": "antenna"},
     "weather": {"text": "91 °F, 70 %"},
+    "timed": {"name": "pay", "text": "14 12 slow 52"},
     "somebody": {"name": "Ben", "word": "left"},
     "check": {"name": "Height reading", "word": "fine", "reading": "2.5"},
     "note": {"text": "New soap"},
@@ -111,9 +112,10 @@ def test_each_kind_is_stored_corrected_and_taken_back(client: TestClient, kind: 
     whole = page_of(client.get(f"{PATH}?correct={entry.key}"))
     form = next(f for f in whole.forms if "correct" in f.data())
     assert form.data()["at_s"] == ["08:00"]
-    answer = client.post(PATH, data=form.data(at_s="07:15", text="91 °F, 60 %"))
+    text = "14 13 slow 52" if kind == "timed" else "91 °F, 60 %"
+    answer = client.post(PATH, data=form.data(at_s="07:15", text=text))
     (changed,) = stored(client)
-    assert (changed.key, changed.at_s, changed.text) == (entry.key, 26_100.0, "91 °F, 60 %")
+    assert (changed.key, changed.at_s, changed.text) == (entry.key, 26_100.0, text)
     same = replace(changed, at_s=entry.at_s, text=entry.text)
     assert same == entry
     assert "Corrected." in main_of(answer)
@@ -151,6 +153,10 @@ BAD: list[tuple[str, dict[str, str], str, str]] = [
     ("damp", {"count": "24"}, "count", "24 damp hoods of 20 can’t be. Enter 0 to 20."),
     ("damp", {"count": "4", "of": ""}, "of", "No hoods were looked at. Enter how many, as in 20."),
     ("strip", {"weight_kg": "900 lb"}, "weight_kg", "A strip of 14,400 oz can’t be."),
+    ("timed", {"name": "pay", "text": ""}, "text", "No time was given. Enter seconds, a car each"),
+    ("timed", {"name": "pay", "text": "9 slow"}, "text", "A time is missing. Enter seconds"),
+    ("timed", {"name": "load", "text": "14 slow 12"}, "text", "“slow” can’t be a time."),
+    ("timed", {"name": "lunch", "text": "14"}, "name", "is nothing that can be timed."),
     ("stop", {"name": ""}, "name", "Enter the name."),
     ("stop", {"name": "jam", "lasted_s": "2000"}, "lasted_s", "or nothing while it lasts."),
     ("stop", {"name": "jam", "vehicle": "bus"}, "vehicle", "is no kind of car of this site."),
@@ -491,6 +497,7 @@ def test_words_of_each_kind() -> None:
         "Down: height sensor.",
         "Ben left.",
         "Set “B” put on.",
+        "Timed, paying: 14 12 slow 52",
         "Claim of damage: antenna",
     ]
 

@@ -13,6 +13,7 @@ from fastapi.testclient import TestClient
 
 from app.answers import weighings
 from app.answers.beliefs import DayTaken
+from app.sites.reading import gate
 from app.words.weighings import day_taken_words, fit_words, judged_rows
 from sim.day.drawn import Belief
 from sim.inputs import (
@@ -20,14 +21,17 @@ from sim.inputs import (
     CALL_BACK,
     DAMP,
     HOODS,
+    INPUTS,
     LET_PASS,
     MEASURED,
     MISFIT,
     SOAKED,
     SPIN,
     TOWEL,
+    LogEntry,
     Weighing,
 )
+from sim.inputs.logbook import TIMED
 from sim.learn.answer import CheckedWeighing, Posterior
 from sim.learn.weighed_day import Cars
 from tests.demo_app import app_of
@@ -361,3 +365,31 @@ def test_words_of_the_fit() -> None:
     assert "before, it was 5\u00a0%" in said
     assert "as many as 93 equally likely" in said
     assert "the model does not hold" in said
+
+
+def test_what_plans_count_on_stands_beside_what_times_say(tmp_path: Path) -> None:
+    """A dozen cars loaded in half a minute say surely more than was guessed; one press stores the
+    middle of what they leave as the site's own, and then nothing is left to take over. Without
+    times the page says how to take them."""
+    with small_client(tmp_path, small_wash()) as client:
+        path = "/small-wash/weighings"
+        before = client.get(path)
+        assert "None is taken yet" in before.text
+        assert "/small-wash/logbook?kind=timed" in before.text
+        web = app_of(client).state.web
+        site = web.site_at("small-wash")
+        entry = LogEntry("timed-001", date(2026, 7, 14), 30_000.0, TIMED, name="load")
+        with gate(web.database, web.now()) as opened:
+            opened.enter(site.id, [replace(entry, text="31 28 33 26 30 35 29 27 32 30 34 25")], "a")
+        page = client.get(path)
+        assert "The log says otherwise than plans count on." in page.text
+        assert "12 cars" in page.text
+        form = page_of(page).form("/small-wash/site/pay")
+        assert sorted(set(form.data()) & set(INPUTS)) == ["load_cv", "load_mean_s"]
+        assert client.post(form.action, data=form.data()).status_code == 200
+        site = web.site_at("small-wash")
+        assert {"load_mean_s", "load_cv"} <= site.data.given
+        assert 25.0 < site.data.site.pay.load_mean_s < 31.0
+        page = client.get(path)
+        assert "Plans count on what the log says, as far as it does." in page.text
+        assert "/small-wash/site/pay" not in page.text

@@ -15,7 +15,7 @@ from app.catalogue import _
 from app.pages.cautions import DEFERENCE, LOCK_OUT, SAFETY_DEVICE, SET_CHANGE, WHEEL, Notice
 from app.pages.forms import WAS, Choices, FieldView, RowForm, text_of
 from app.pages.writing import new_request_key
-from app.words.logbook import KINDS, SAID, device_name
+from app.words.logbook import KINDS, SAID, device_name, timed_name
 from sim.errors import InputProblem, quoted
 from sim.inputs import LOG, CheckItem, LogEntry, SiteData
 from sim.inputs.logbook import (
@@ -40,11 +40,13 @@ from sim.inputs.logbook import (
     STATES,
     STOP,
     STRIP,
+    TIMED,
     TURNED_AWAY,
     WAIT,
     WIPING,
 )
 from sim.inputs.rows import Amount, Cell, ClockCell
+from sim.inputs.timed import TIMED_THINGS
 from sim.units import MINUS, UNITS, format_number, show_clock
 
 ENTERED = tuple(kind for kind in LOGGED if kind != ADVICE)
@@ -225,7 +227,7 @@ def _typed(kind: str, with_word: bool = False) -> tuple[str, ...]:
     own = tuple(name for name, cell in LOG.cells.items() if kind in cell.only)
     order = ("name", "count", "of", "weight_kg", "reading", "lasted_s", "vehicle")
     word = ("word",) if with_word and kind in STATES else ()
-    said = ("text",) if not with_word and kind in (NOTE, FELT, CLAIM) else ()
+    said = ("text",) if not with_word and kind in (NOTE, FELT, CLAIM, TIMED) else ()
     # what is typed comes first, as the keyboard is there
     of_kind = tuple(name for name in order if name in own)
     return (*word, *said, *of_kind)
@@ -283,6 +285,8 @@ LABELS = {
     (TURNED_AWAY, "count"): "Cars that drove away",
     (WAIT, "lasted_s"): "Minutes waited",
     (FELT, "text"): "Weather",
+    (TIMED, "name"): "What was timed",
+    (TIMED, "text"): "Times in seconds, car by car",
     (NOTE, "text"): "What there is to say",
     (CLAIM, "text"): "What is claimed",
 }
@@ -306,6 +310,8 @@ def _field(row: RowForm, kind: str, name: str, of: Of, value: str = "") -> Field
     if name == "text" and kind == FELT:
         example = "33, 70 %" if of.data.units == "si" else "91, 70 %"
         hint = _("Temperature and humidity as they are then, as in {example}.", example=example)
+    if name == "text" and kind == TIMED:
+        hint = _("As in 14 12 15; paying, of every car in turn: 14 12 slow 52.")
     choices = _choices(kind, name, of)
     typed = row.typed.get(name, "")
     if choices and typed and typed not in dict(choices):
@@ -320,6 +326,8 @@ def _choices(kind: str, name: str, of: Of) -> Choices:
         return (("", _("not known")), *((one.key, one.label) for one in of.data.site.vehicles))
     if (kind, name) == (DEVICE, "name"):
         return tuple((key, device_name(key)) for key in DEVICES)
+    if (kind, name) == (TIMED, "name"):
+        return tuple((key, timed_name(key)) for key in TIMED_THINGS)
     if (kind, name) == (CHECK, "name"):
         return tuple((one.name, _(one.name)) for one in of.data.check_list)
     return ()
