@@ -53,7 +53,7 @@ def pytest_configure(config: pytest.Config) -> None:
         remembering.share(Path(config.stash[SHARED].name))
     else:
         remembering.share(Path(config.workerinput["shared"]))
-    if lines_run.ASKED in os.environ and SHARED in config.stash:
+    if SHARED in config.stash and (lines_run.ASKED in os.environ or lines_run.is_counting()):
         os.environ.setdefault(lines_run.FOLDER, config.stash[SHARED].name)
     # The same examples in every run, no clock, nothing kept between runs.
     settings.register_profile(

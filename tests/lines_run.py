@@ -34,8 +34,9 @@ _counting: list[Any] = []
 def begin() -> None:
     """Marks every module of ours that is loaded from now on, where that was asked for."""
     asked = os.environ.get(ASKED, "")
-    if not asked or _counting or (asked == "workers" and WORKER not in os.environ):
+    if not asked or (asked == "workers" and WORKER not in os.environ):
         return
+    del os.environ[ASKED]  # processes that tests begin are not counted
     if any(name in sys.modules for name in COUNTED):
         raise RuntimeError("lines are counted from the first module on, and one is loaded")
     from slipcover import Slipcover
@@ -84,6 +85,11 @@ def is_counted(path: str, is_compiled: bool) -> bool:
     return ("sim.physics.mark import" in Path(path).read_text(encoding="utf-8")) == is_compiled
 
 
+def is_counting() -> bool:
+    """Whether this process counts."""
+    return bool(_counting)
+
+
 def hand_over() -> None:
     """Leaves what this process counted, if it did, for whoever tells the sum."""
     if _counting:
@@ -91,8 +97,8 @@ def hand_over() -> None:
         target.write_text(json.dumps(_counting[0].get_coverage()), encoding="utf-8")
 
 
-def summed(folder: Path) -> dict[str, Any]:
-    """What all processes of a run counted, with every file of ours that none of them loaded."""
+def summed(folder: Path, tops: Sequence[str] = COUNTED) -> dict[str, Any]:
+    """What all processes of a run counted, with every file of some folders that none loaded."""
     from slipcover import Slipcover, merge_coverage
     from slipcover.branch import preinstrument
 
@@ -100,7 +106,7 @@ def summed(folder: Path) -> dict[str, Any]:
     for path in sorted(folder.glob("lines-*.json")):
         total = merge_coverage(total, json.loads(path.read_text(encoding="utf-8")))
     unseen = Slipcover(branch=True)
-    for path in (path for top in COUNTED for path in sorted((ROOT / top).rglob("*.py"))):
+    for path in (path for top in tops for path in sorted((ROOT / top).rglob("*.py"))):
         if str(path.relative_to(ROOT)) not in total["files"]:
             code = compile(preinstrument(ast.parse(path.read_bytes())), str(path), "exec")
             unseen.code_lines[str(path)] = set(Slipcover.lines_from_code(code))

@@ -47,7 +47,7 @@ def test_what_was_run_is_counted_by_line_and_branch() -> None:
 
 def test_what_processes_counted_is_one_sum(tmp_path: Path) -> None:
     """What either of two ran was run, and a file that neither loaded counts with all its lines."""
-    path = "sim/errors.py"
+    path = "sim/physics/air.py"
     for number, (run, missing) in enumerate((([1, 2], [3]), ([3], [1, 2]))):
         file = {
             "executed_lines": run, "missing_lines": missing,
@@ -58,14 +58,12 @@ def test_what_processes_counted_is_one_sum(tmp_path: Path) -> None:
             "files": {path: file},
         }
         (tmp_path / f"lines-{number}.json").write_text(json.dumps(content))
-    counted = lines_run.summed(tmp_path)
+    counted = lines_run.summed(tmp_path, ["sim/physics"])
     assert counted["files"][path]["executed_lines"] == [1, 2, 3]
     assert counted["files"][path]["missing_branches"] == [[2, 1]]
-    files = {
-        str(one.relative_to(ROOT)) for top in ("app", "sim") for one in (ROOT / top).rglob("*.py")
-    }
+    files = {str(one.relative_to(ROOT)) for one in (ROOT / "sim/physics").rglob("*.py")}
     assert set(counted["files"]) == files
-    other = counted["files"]["sim/units.py"]
+    other = counted["files"]["sim/physics/belt.py"]
     assert not other["executed_lines"]
     assert len(other["missing_lines"]) > 20
 

@@ -114,11 +114,6 @@ def end_old_sessions(session: Session, made_before: datetime) -> None:
     session.execute(delete(SessionRow).where(SessionRow.made_at < made_before))
 
 
-def end_phone_sessions(session: Session, phone_id: int) -> None:
-    """End what was signed in on a phone."""
-    session.execute(delete(SessionRow).where(SessionRow.phone_id == phone_id))
-
-
 def put_invitation(session: Session, digest: str, person_id: int | None, until: datetime) -> None:
     """Keep a code in place of the earlier ones of that person, or of the earlier first ones."""
     drop_invitations(session, person_id)

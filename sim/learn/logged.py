@@ -67,11 +67,6 @@ class LoggedDay:
     stood_s: float = 0.0
     entries: int = 0
 
-    @property
-    def has_damp(self) -> bool:
-        """Whether hoods were looked at."""
-        return bool(self.looked_at)
-
 
 def logged_day(entries: Iterable[LogEntry], opens_s: float, closes_s: float) -> LoggedDay:
     """What the entries of one day say; those that were taken back say nothing."""
