@@ -145,6 +145,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "sim.learn.forecast.calendar": ("holidays",),
     "app": (),
     "app.loading": (),
+    "app.memory": (),
     "app.settings": ("pydantic", "pydantic_core", "pydantic_settings"),
     # Says a problem in the reader's units and language.
     "app.catalogue": ("sim.errors", "sim.units"),
@@ -166,6 +167,10 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "app.answers": ("app.sites", "app.files", "app.db", "app.catalogue", "app.settings", "sim"),
     # Begins a process before the program has loaded.
     "app.answers.early": ("app.answers", "app.loading"),
+    # A process of its own with threads, as a server is.
+    "app.answers.apart": (
+        "app.answers", "app.db", "app.settings", "app.memory", "sim.day.kernel",
+    ),
     # The one place where answers are written and read as JSON.
     "app.answers.serial": ("pydantic", "pydantic_core"),
     # Of `sim`, words and pages may know the vocabulary: inputs, starting points, units, problems,
@@ -218,7 +223,8 @@ ROOMS: dict[str, tuple[str, ...]] = {
     ),
     "app.cli.serving": (
         "app.main", "app.answers.apart", "app.access", "app.sites", "app.settings",
-        "app.catalogue", "app.loading", "app.certificates", "app.running", "rich", "uvicorn",
+        "app.catalogue", "app.loading", "app.memory", "app.certificates", "app.running", "rich",
+        "uvicorn",
     ),
     # The generator of the invented site, which nothing imports.
     "demo_site": (

@@ -201,6 +201,12 @@ TABLE = (
 BY_ROUTE: Mapping[str, Row] = {route: row for row in TABLE for route in row.routes}
 """The row of a route, by method and path."""
 BY_ACT: Mapping[tuple[str, str], Row] = {(row.page, row.act): row for row in TABLE}
+NEVER_KEPT = frozenset(
+    {"sign-in", "me", "people", "programs", "phones", "api", "roster", "shifts", "sheet"}
+)
+"""Pages with ways in, names and shifts of people, of which no browser may keep a copy. The others
+may be kept, though not shown again unasked: going back to a form finds what was typed. Logbook and
+checks are kept on purpose, by the phones of the crew."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,6 +24,7 @@ from app.answers.studies.runner import Runner
 from app.answers.studies.workers import fork_workers, may_fork
 from app.db.session import open_database
 from app.db.store import SiteLine
+from app.memory import few_arenas
 from app.settings import Settings
 from sim.day.kernel import warm
 
@@ -159,6 +160,7 @@ class Apart:
 def compute(pipe: Connection) -> None:
     """In the process of its own, once it is told the settings: compute until the server ends or
     says so."""
+    few_arenas()
     if may_fork():
         warm()  # the workers are copies, and have it with all else
     try:

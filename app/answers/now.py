@@ -9,7 +9,7 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 
 from app.answers.checks import Readiness
@@ -86,18 +86,20 @@ class _Asked:
 
     Attributes:
         day: key of the morning's question, and the rule that it is held against.
-        news: the entries that can change anything.
+        news: hashes of the entries that can change anything, of 64 bits each: what was answered is
+            kept for a while, and a long log of each answer would be too.
+        entries: of the log; none once it is answered.
     """
 
     day: tuple[str, str]
-    news: tuple[LogEntry, ...]
+    news: frozenset[int]
     now_s: float
     entries: tuple[LogEntry, ...] = field(compare=False)
 
     def knows_all_of(self, other: _Asked) -> bool:
         """Whether whoever asks this about now knows all that another one knew."""
         is_now = 0.0 <= self.now_s - other.now_s <= SAME_S
-        return self.day == other.day and is_now and set(other.news) <= set(self.news)
+        return self.day == other.day and is_now and other.news <= self.news
 
 
 class NowCache:
@@ -155,7 +157,7 @@ class NowCache:
         Args:
             key: names the question.
         """
-        news = tuple(one for one in entries if one.kind != ADVICE)
+        news = frozenset(hash(one) for one in entries if one.kind != ADVICE)
         mine = _Asked((key, plan.text), news, now_s, tuple(entries))
         self._waiting.append(mine)
         try:
@@ -169,6 +171,7 @@ class NowCache:
                     followed = self._sites(key, question, plan)
                     site = question.site
                     far = so_far(asked.entries, asked.now_s, site, followed.expected_per_h)
+                    asked = replace(asked, entries=())
                     self._ahead[asked] = look_ahead(followed, far)
                     while len(self._ahead) > self.ANSWERS:
                         self._ahead.popitem(last=False)

@@ -12,6 +12,7 @@ from app.access.sessions import FIRST
 from app.answers.apart import Apart
 from app.catalogue import _
 from app.loading import load_without, loading
+from app.memory import few_arenas, keep_giving_back
 from app.running import log
 from app.settings import Settings
 from app.sites.people import people_gate
@@ -73,6 +74,7 @@ def listen(settings: Settings, console: Console, page: str, apart: Apart) -> Non
 
 
 def _listen(settings: Settings, console: Console, page: str, apart: Apart) -> None:
+    few_arenas()
     with loading():
         import uvicorn  # the web framework is loaded only by commands that serve
         from uvicorn.config import LOGGING_CONFIG
@@ -88,6 +90,7 @@ def _listen(settings: Settings, console: Console, page: str, apart: Apart) -> No
         served = served_by(settings)
     if settings.log_json:
         log.begin()
+    keep_giving_back()
     app = create_app(settings, apart, is_whole=False)
     if settings.sign_in:
         say_first_code(app.state.web.database, settings, console)

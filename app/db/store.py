@@ -11,6 +11,7 @@ from typing import NamedTuple, TypeVar, cast
 from sqlalchemy import ColumnElement, and_, func, or_, select, true
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
+from app.db.pages import entry_of
 from app.db.tables import (
     ROWS,
     CalendarRow,
@@ -316,7 +317,7 @@ def _entries(session: Session, site_id: int, *where: ColumnElement[bool]) -> tup
     columns = ROWS[LOG].c
     asked = select(*(columns[name] for name in LOG.cells)).where(columns.site_id == site_id, *where)
     found = session.execute(asked.order_by(columns.day, columns.at_s, columns.key))
-    return tuple(LogEntry(*row) for row in found)
+    return tuple(entry_of(*row) for row in found)
 
 
 def load_history(session: Session, site_id: int) -> History:

@@ -113,6 +113,7 @@ def _text_cell(page: WriteOnlyWorksheet, said: str, bold: bool = False) -> Write
 
 WORKBOOK = b"PK\x03\x04"
 """How a spreadsheet file (Office Open XML) begins."""
+DECLARED = b"<!DOCTYPE"
 UNPACKED_BYTES = 60_000_000
 """Bytes of all its parts; 300,000 lines of three cells take half as many."""
 
@@ -135,6 +136,8 @@ def sheet_rows(raw: bytes) -> list[tuple[int, list[str]]] | str:
         with zipfile.ZipFile(io.BytesIO(raw)) as parts:
             if sum(part.file_size for part in parts.infolist()) > UNPACKED_BYTES:
                 return "The spreadsheet is too large. Save its table as CSV, by pieces."
+            if any(_declares(parts.read(part)) for part in parts.infolist()):
+                return bad
         book = load_workbook(io.BytesIO(raw), read_only=True, data_only=True)
         for sheet in book.worksheets:
             rows: list[tuple[int, list[str]]] = []
@@ -149,6 +152,17 @@ def sheet_rows(raw: bytes) -> list[tuple[int, list[str]]] | str:
     except Exception:  # the library raises whatever a broken file makes of it
         return bad
     return "The spreadsheet is empty."
+
+
+def _declares(part: bytes) -> bool:
+    """Whether a part of a workbook declares a type of document, and with it names that stand for
+    other text or for files elsewhere (XML 1.0, section 2.8). No workbook has one (ECMA-376, part 2,
+    section 8.1.4, from memory).
+
+    Of every encoding that the parser knows the bytes of these letters are those of ASCII, if need
+    be with zeros between (UTF-16).
+    """
+    return DECLARED in part or DECLARED in part.replace(b"\0", b"")
 
 
 def _sheet_text(cell: object) -> str:

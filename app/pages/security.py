@@ -19,7 +19,7 @@ from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.requests import HTTPConnection
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from app.access.table import API
+from app.access.table import API, BY_ROUTE, NEVER_KEPT
 
 KB = 1024
 FORM_LIMIT_BYTES = 256 * KB
@@ -32,9 +32,9 @@ SCRIPT_HEADER = "X-Form-Token"
 VISIT_COOKIE = "clothcast_visit"
 TOKEN_AGE_S = 12 * 3600.0
 MOST_PORT_DIGITS = 5
-SEALED_S = 30 * 24 * 3600
-"""How long a browser that came by HTTPS opens that host in no other way [s]; a guess: long enough
-for whoever comes every week, and short where a site goes back to HTTP."""
+SEALED_S = 365 * 24 * 3600
+"""How long a browser that came by HTTPS opens that host in no other way [s]: a year, the least that
+OWASP ASVS 5.0 asks for (3.4.1)."""
 READING = ("GET", "HEAD", "OPTIONS")
 """Methods that carry no form."""
 LOCAL_HOSTS = ("127.0.0.1", "localhost", "[::1]")
@@ -340,6 +340,10 @@ def _stays_sealed(scope: Scope) -> bool:
 
 
 def _caching(scope: Scope, status: int) -> str:
-    """A static file asked for by its content hash never changes; a page is always asked again."""
+    """A static file asked for by its content hash never changes; a page is always asked again, and
+    one of people or ways in is never kept, whatever is answered at its address."""
     hashed = scope["path"].startswith("/static/") and b"v=" in scope.get("query_string", b"")
-    return "public, max-age=31536000, immutable" if hashed and status < 400 else "private, no-cache"
+    if hashed and status < 400:
+        return "public, max-age=31536000, immutable"
+    row = BY_ROUTE.get(f"{scope['method']} {scope.get('state', {}).get('route', '')}")
+    return "no-store" if row is not None and row.page in NEVER_KEPT else "private, no-cache"

@@ -143,6 +143,14 @@ def log_page_of(
         return pages.log_page(session, site_id, first, last, behind, limit)
 
 
+def names_of_log(
+    database: Database, site_id: int, first: date, last: date
+) -> tuple[tuple[str, str], ...]:
+    """Kind and name of what entries of some days were named, the newest first."""
+    with database.session() as session:
+        return pages.names_of_log(session, site_id, first, last)
+
+
 def counts_page_of(
     database: Database,
     site_id: int,

@@ -11,10 +11,13 @@ import sys
 import tempfile
 import threading
 import time
-from collections.abc import Callable
+from collections import defaultdict
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
+
+from scipy.stats import linregress, t
 
 from app.sites.demo import demo_days
 from tests.bench.crowd import AHEAD_S, UNDER_WAY, Person
@@ -29,9 +32,17 @@ NOTES_S, LOOKS_S = 30.0, 5.0
 looks at a stored page and moves a speed on it [s]."""
 AT = "13:00"
 """The time of day that an invented site is asked for."""
-WARM, SAMPLES = 1.0 / 3.0, 12
-"""Memory is held against what it was after so much of the time, when all that is needed has been
-loaded; looked at so often."""
+MEMORY_S = 15.0
+"""How often memory is looked at [s]."""
+WARM = 1.0 / 3.0
+"""Memory is held against what it was after so much of a short time, when all that is needed has
+been loaded."""
+SETTLED_S, LEAST_S = 300.0, 600.0
+"""Where there are so many seconds more after the first of these, memory is called flat if the
+straight line of least squares through its means by the minute rises by less than `FLAT` in ten
+minutes. This was said before the first run that was looked at."""
+FLAT, MINUTE_S = 1.0, 60.0
+"""What is flat [%]."""
 
 
 @dataclass(slots=True)
@@ -43,7 +54,7 @@ class Met:
     entries: list[float] = field(default_factory=list)
     logs: list[float] = field(default_factory=list)
     faults: list[str] = field(default_factory=list)
-    memory: list[float] = field(default_factory=list)
+    memory: list[tuple[float, float]] = field(default_factory=list)
 
 
 def load_figures(lasts_s: float = LASTS_S) -> list[Figure]:
@@ -55,7 +66,6 @@ def load_figures(lasts_s: float = LASTS_S) -> list[Figure]:
         with served(Path(folder), AHEAD_S) as port:
             Person(port).waits_for(f"/{slug}/studies", UNDER_WAY)
             met = under_load(port, slug, stored, lasts_s)
-    warm = met.memory[round(WARM * len(met.memory))]
     for fault in sorted(set(met.faults)):
         sys.stderr.write(f"{fault}\n")
     return [
@@ -65,14 +75,40 @@ def load_figures(lasts_s: float = LASTS_S) -> list[Figure]:
         Figure("… one input changed, p95", percentile(met.changes, 95) * 1e3, "ms"),
         Figure("… entry to its acknowledgement, p95", percentile(met.entries, 95) * 1e3, "ms"),
         Figure("… log with new advice, p95", percentile(met.logs, 95), "s"),
-        Figure("… memory at the end beside that after a third", met.memory[-1] / warm, "×", 1.1),
+        *memory_figures(met.memory),
+    ]
+
+
+def memory_figures(seen: Sequence[tuple[float, float]]) -> list[Figure]:
+    """How memory went.
+
+    Args:
+        seen: moments from the beginning [s] and memory then [MB].
+    """
+    settled = [(at, size) for at, size in seen if at >= SETTLED_S]
+    if not settled or settled[-1][0] < SETTLED_S + LEAST_S:
+        warm = seen[round(WARM * len(seen))][1]
+        return [
+            Figure("… memory at the end beside that after a third", seen[-1][1] / warm, "×", 1.1)
+        ]
+    minutes = defaultdict[int, list[float]](list)
+    for at, size in settled:
+        minutes[int(at // MINUTE_S)].append(size)
+    means = [sum(sizes) / len(sizes) for sizes in minutes.values()]
+    line = linregress(list(minutes), means)
+    percent = 100.0 * 10.0 / (sum(means) / len(means))
+    half = float(t.ppf(0.975, len(means) - 2)) * line.stderr * percent
+    return [
+        Figure("… memory, mean from the fifth minute on", sum(means) / len(means), "MB"),
+        Figure("… its rise in ten minutes from then on", line.slope * percent, "%", FLAT),
+        Figure("… half the 95 % interval of that rise", half, "%"),
     ]
 
 
 def under_load(port: int, slug: str, stored: str, lasts_s: float) -> Met:
     """What fifty who log and five who plan meet within so long [s]."""
     met, ends = Met(), time.monotonic() + lasts_s
-    acts: list[tuple[float, Callable[[int], None]]] = [(lasts_s / SAMPLES, _memory_seen(met))]
+    acts: list[tuple[float, Callable[[int], None]]] = [(MEMORY_S, _memory_seen(met))]
     acts += [(NOTES_S, _crew(Person(port), slug, number, met)) for number in range(LOGGING)]
     acts += [(LOOKS_S, _planner(Person(port), stored, met)) for _ in range(PLANNING)]
     people = []
@@ -133,7 +169,8 @@ def _planner(person: Person, stored: str, met: Met) -> Callable[[int], None]:
 
 
 def _memory_seen(met: Met) -> Callable[[int], None]:
-    return lambda _number: met.memory.append(memory_mb())
+    began = time.monotonic()
+    return lambda _number: met.memory.append((time.monotonic() - began, memory_mb()))
 
 
 def memory_mb() -> float:

@@ -76,3 +76,32 @@ def test_what_unpacks_to_too_much_is_refused() -> None:
     raw = made.getvalue()
     assert len(raw) < UNPACKED_BYTES // 500
     assert sheet_rows(raw) == "The spreadsheet is too large. Save its table as CSV, by pieces."
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-16", "latin-1"])
+def test_a_workbook_that_declares_names_of_its_own_is_refused(encoding: str) -> None:
+    """A part with a type of document (XML 1.0, section 2.8), whose entities would else be filled
+    in, is not read, whatever it is written in; the same part without one is."""
+
+    def book(declared: str, said: str) -> bytes:
+        made = io.BytesIO()
+        with (
+            zipfile.ZipFile(io.BytesIO(workbook([SHEET], NOW))) as old,
+            zipfile.ZipFile(made, "w") as new,
+        ):
+            for name in old.namelist():
+                part = old.read(name)
+                if b"Cars" in part:
+                    text = part.decode().replace("Cars", said)
+                    body = text[text.index("?>") + 2 :] if text.startswith("<?xml") else text
+                    body = body.replace("Größe, „ja“", "-")  # not every encoding has it
+                    head = f'<?xml version="1.0" encoding="{encoding}"?>'
+                    part = f"{head}{declared}{body}".encode(encoding)
+                new.writestr(name, part)
+        return made.getvalue()
+
+    plain, filled = book("", "Cars"), book('<!DOCTYPE one [<!ENTITY e "Filled">]>', "&e;")
+    assert sheet_rows(plain)[0] == (1, ["Day", "Cars", "Share", "=Words"])
+    library = openpyxl.load_workbook(io.BytesIO(filled))
+    assert library["Days"]["B1"].value == "Filled", "the library alone would take it"
+    assert "no spreadsheet that can be read" in sheet_rows(filled)

@@ -317,6 +317,52 @@ def test_before_opening_the_day_before_is_offered(
     assert asked in client.get(PATH).text
 
 
+def test_a_long_day_shows_its_newest_and_the_rest_when_asked(client: TestClient) -> None:
+    """Of 130 entries the page has a hundred, the newest first, and leads to one with all of them;
+    an entry that it does not list can be corrected, and is told of once it was stored."""
+    web = app_of(client).state.web
+    many = [
+        LogEntry(f"many-{number:03}", YESTERDAY, 60.0 * number, CARS, count=number)
+        for number in range(130)
+    ]
+    with gate(web.database, web.now()) as opened:
+        opened.enter(1, many, "many-entries")
+    address = f"{PATH}/{YESTERDAY}"
+
+    def listed(path: str) -> list[str]:
+        return [key for key in page_of(client.get(path)).by_id if key.startswith("e-many")]
+
+    newest_first = [f"e-{one.key}" for one in reversed(many)]
+    assert listed(address) == newest_first[:100]
+    more = next(one for one in page_of(client.get(address)).links if "entries=all" in one)
+    assert "30 more are further back" in main_of(client.get(address))
+    assert listed(more) == newest_first
+    assert "further back" not in main_of(client.get(more))
+    corrected = client.get(f"{address}?correct=many-003#whole").text
+    assert "Correct: " in corrected
+    assert 'value="many-003"' in corrected
+    assert "Stored: " in main_of(client.get(f"{address}?done=many-003"))
+
+
+def test_names_of_late_come_newest_first(client: TestClient) -> None:
+    """A name that was used again comes before one that was not, one that was taken back with its
+    only entry is not offered, nor one of long ago."""
+    web, day = app_of(client).state.web, YESTERDAY
+    ago = TODAY - route.LATELY - timedelta(days=1)
+    named = [("long-ago", "Gate", ago, 60.0), ("chain-day-before", "Chain", day, 60.0),
+             ("eye-day-before", "Photo eye", day, 120.0), ("chain-again", "Chain", TODAY, 0.0),
+             ("struck-brush", "Brush", TODAY, 0.0)]  # fmt: skip
+    entries = [
+        LogEntry(key, on, at_s, STOP, name=name, struck="yes" if name == "Brush" else "")
+        for key, name, on, at_s in named
+    ]
+    with gate(web.database, web.now()) as opened:
+        opened.enter(1, entries, "named-entries")
+    site = web.site_at("mill-lane")
+    assert site is not None
+    assert route._lately(web, site, TODAY)[STOP] == ("Chain", "Photo eye")
+
+
 def test_who_noted_it_stays_for_the_next_entry(client: TestClient) -> None:
     """On that browser, in view beside the form; a cookie that holds no name is passed over."""
     enter(client, CARS, count="212", by="Zoë")

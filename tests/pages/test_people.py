@@ -84,6 +84,22 @@ def test_every_route_by_every_role_at_own_and_other_sites(small: Wash) -> None:
     assert asked > 1_000
 
 
+def test_pages_of_people_are_never_kept(small: Wash) -> None:
+    """What has ways in, names or shifts says that no browser and nothing between may store it, to
+    whoever is let in as to whoever is not (RFC 9111, section 5.2.2.5); a page with a form of the
+    site may be kept, so that going back finds what was typed, and is asked for anew else."""
+    people = ("/people", "/me", "/people/programs", f"/{OWN}/phones", f"/{OWN}/roster",
+              f"/{OWN}/sheet", "/sign-in", "/invited", "/first", "/api/v1/sites")  # fmt: skip
+    for role in (OWNER, NOBODY):
+        with small.browser(role) as browser:
+            for path in people:
+                assert browser.get(path).headers["cache-control"] == "no-store", (role, path)
+            for path in (f"/{OWN}/site", f"/{OWN}/logbook", "/guide"):
+                assert browser.get(path).headers["cache-control"] == "private, no-cache", path
+    with small.browser(ATTENDANT) as browser:
+        assert browser.get(f"/{OWN}/shifts").headers["cache-control"] == "no-store"
+
+
 @pytest.mark.parametrize("role", [ATTENDANT, PHONE, SCREEN])
 def test_no_page_leads_where_its_reader_may_not_go(small: Wash, role: str) -> None:
     """From the first page on, every link and every form of the pages of an attendant, a phone and

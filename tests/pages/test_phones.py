@@ -273,7 +273,7 @@ def test_a_certificate_names_the_hosts(tmp_path: Path) -> None:
         browser = TestClient(app, base_url="https://wash.example:8443", headers=OWN_PAGE)
         answer = browser.get("/sites")
         assert answer.status_code == 403, "answered, though only whoever has a link is let in"
-        assert answer.headers["strict-transport-security"] == "max-age=2592000"
+        assert answer.headers["strict-transport-security"] == "max-age=31536000"
         assert browser.get("/sites", headers={"Host": "evil.example"}).status_code == 400
         here = TestClient(app, base_url="https://localhost:8443", headers=OWN_PAGE, client=HERE)
         form = page_of(here.get(PHONES)).form(PHONES)

@@ -37,7 +37,15 @@ from app.pages.logbook.taken import BACK, address_of, forms_in, taken
 from app.pages.now import NowPart, now_part
 from app.pages.security import cookie_name
 from app.pages.writing import carry_out, new_request_key, request_key_of
-from app.sites.reading import Change, Gate, Outcome, StoredSite, log_changes_of, log_of
+from app.sites.reading import (
+    Change,
+    Gate,
+    Outcome,
+    StoredSite,
+    log_changes_of,
+    log_of,
+    names_of_log,
+)
 from app.words.logbook import (
     REASONS,
     day_words,
@@ -62,8 +70,11 @@ UNDO_S = 60.0
 """How long after an entry a press undoes it on top of the page; later it is taken back below."""
 OTHERS = {CHECK: "Open, or with a reading", DEVICE: "It works again"}
 """What leads to the second form of a kind, where it is no other number or name."""
-IN_VIEW = 6
-"""Entries of a day in view; the earlier ones are folded."""
+IN_VIEW, FOLDED = 6, 94
+"""Entries of a day in view, and of those before how many are folded below them; what lies further
+back is shown when asked for, since each has its history and its presses on the page."""
+ALL = "all"
+"""What an address says under `entries` that wants every entry of a day."""
 LATELY = timedelta(days=60)
 """So long back names of stops and alarms are looked for, to have a button each."""
 
@@ -138,7 +149,7 @@ class LogbookPage:
         whole: a form with every field, for an entry that is corrected or was refused; None.
         whole_says: what that form is for.
         switch: the one press that says that the crew has switched. common, rarer: other kinds.
-        lines, earlier: entries, the newest first.
+        lines, earlier: entries, the newest first. others: how many more the day has.
         before, after: the days beside it; after is None today. is_early: whether it is before
             opening, when somebody may mean the day before.
         now: what to do with the rest of today; None on other days and while it is closed.
@@ -162,6 +173,7 @@ class LogbookPage:
     rarer_open: bool
     lines: tuple[EntryLine, ...]
     earlier: tuple[EntryLine, ...]
+    others: int
     before: date
     after: date | None
     is_early: bool
@@ -184,6 +196,7 @@ def show_logbook(
     file: str = "",
     nothing: str = "",
     brought: str = "",
+    entries: str = "",
 ) -> Response:
     """Today's entries; with `file` what a waiting file would bring."""
     if file:
@@ -192,8 +205,9 @@ def show_logbook(
     told = "" if count is None else brought_words(count)
     problems = [NO_FILE] if nothing else []
     return _page(
-        request, web, site, kind=kind, done=done, correct=correct, told=told, problems=problems
-    )
+        request, web, site, kind=kind, done=done, correct=correct, told=told, problems=problems,
+        has_all=entries == ALL,
+    )  # fmt: skip
 
 
 @router.get("/{slug}/logbook/{day}")
@@ -205,9 +219,13 @@ def show_day(
     kind: str = "",
     done: str = "",
     correct: str = "",
+    entries: str = "",
 ) -> Response:
     """The entries of a day."""
-    return _page(request, web, site, wanted(day), kind=kind, done=done, correct=correct)
+    return _page(
+        request, web, site, wanted(day), kind=kind, done=done, correct=correct,
+        has_all=entries == ALL,
+    )  # fmt: skip
 
 
 @router.post("/{slug}/logbook")
@@ -272,17 +290,21 @@ def _page(
     told: str = "",
     back: str = "",
     stale: str = "",
+    has_all: bool = False,
     status: int = 200,
 ) -> Response:
     """The page of a day; `read` is a form to be drawn again with what was typed, `back` the page
-    that it leads back to."""
+    that it leads back to, `has_all` whether it lists every entry, however many."""
     today, now_s = web.clock_at(site)
     day = _day_of(read, today) if day is None else day
     entries = log_of(web.database, site.id, day)
-    changes = log_changes_of(web.database, site.id, [entry.key for entry in entries])
-    lines = {e.key: _line(site, e, changes.get(e.key, ()), today) for e in reversed(entries)}
-    if corrects is None and correct in lines and lines[correct].may_change:
-        corrects = lines[correct].entry
+    listed = entries[::-1] if has_all else entries[: -(IN_VIEW + FOLDED) - 1 : -1]
+    told_of = [*listed, *(one for one in entries if one.key == done and one not in listed)]
+    changes = log_changes_of(web.database, site.id, [entry.key for entry in told_of])
+    lines = {e.key: _line(site, e, changes.get(e.key, ()), today) for e in told_of}
+    if corrects is None:
+        may_be = (one for one in entries if one.key == correct and one.kind != ADVICE)
+        corrects = next(may_be, None)
     drawn_for, names = None if day == today else day, _lately(web, site, day)
     of = Of(site.data, drawn_for, names, web.settings.clock(), who(request))
     counting = [entry for entry in entries if entry.counts]
@@ -293,7 +315,7 @@ def _page(
     kind = "" if whole else kind
     parts = {one: _part(one, of, one == kind) for one in ENTERED if one != WIPING}
     switch = replace(_part(WIPING, of, kind == WIPING), name=_("A switch, then or back"))
-    shown = tuple(lines.values())
+    shown = tuple(lines[entry.key] for entry in listed)
     page = LogbookPage(
         site=site,
         day=day,
@@ -313,6 +335,7 @@ def _page(
         rarer_open=kind in (*RARER, WIPING),
         lines=shown[:IN_VIEW],
         earlier=shown[IN_VIEW:],
+        others=len(entries) - len(listed),
         before=day - ONE,
         after=day + ONE if day < today else None,
         is_early=day == today and now_s < 3600.0 * site.data.site.line.open_h,
@@ -366,11 +389,10 @@ def _part(kind: str, of: Of, is_open: bool) -> KindPart:
 
 def _lately(web: Web, site: StoredSite, day: date) -> Mapping[str, tuple[str, ...]]:
     """What entries of each kind were named of late, the newest first."""
-    found: dict[str, dict[str, None]] = {}
-    for entry in reversed(log_of(web.database, site.id, day - LATELY, day)):
-        if entry.counts and entry.name:
-            found.setdefault(entry.kind, {})[entry.name] = None
-    return {kind: tuple(names) for kind, names in found.items()}
+    found: dict[str, tuple[str, ...]] = {}
+    for kind, name in names_of_log(web.database, site.id, day - LATELY, day):
+        found[kind] = (*found.get(kind, ()), name)
+    return found
 
 
 def _line(site: StoredSite, entry: LogEntry, changes: Sequence[Change], today: date) -> EntryLine:
