@@ -242,3 +242,24 @@ def test_looking_at_a_backup_leaves_it_as_it_is(path: Path) -> None:
     assert looked_through(made).is_whole
     assert made.read_bytes() == before
     assert sorted(one.suffix for one in made.parent.iterdir()) == [".sha256", ".sqlite3"]
+
+
+def test_another_programs_database_is_not_restored(path: Path, tmp_path: Path) -> None:
+    """A whole database that is none of ours is named, and ours stays."""
+    other, before = tmp_path / "other.sqlite3", path.read_bytes()
+    with sqlite3.connect(other) as connection:
+        connection.execute("CREATE TABLE recipes (name TEXT)")
+    connection.close()
+    with pytest.raises(CannotOpen, match="is no database of Clothcast"):
+        restore(other, path, NOW)
+    assert path.read_bytes() == before
+
+
+def test_a_copy_of_an_altered_history_is_not_kept(path: Path) -> None:
+    """Row and number are named, and no file is left in the folder of backups."""
+    with sqlite3.connect(path) as connection:
+        connection.execute("UPDATE changes SET field = 'another' WHERE id = 2")
+    connection.close()
+    with pytest.raises(CannotOpen, match=r"is not whole, so it was not kept: .*Row 2"):
+        back_up(path, backups_of(path), NOW)
+    assert list(backups_of(path).iterdir()) == []

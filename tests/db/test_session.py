@@ -19,7 +19,13 @@ from sqlalchemy.exc import IntegrityError, OperationalError
 
 from app.db import session as session_module
 from app.db import store
-from app.db.session import CannotOpen, begin_write, migration_config, open_database
+from app.db.session import (
+    CannotOpen,
+    begin_write,
+    migration_config,
+    open_copy,
+    open_database,
+)
 from app.db.tables import Base, PersonRow, Plain
 
 
@@ -383,3 +389,56 @@ def test_a_fault_of_the_program_is_not_called_one_of_the_disk(tmp_path: Path) ->
     database = open_database(tmp_path / "c.sqlite3")
     with pytest.raises(OperationalError, match="no such table"), database.session() as session:
         session.execute(text("SELECT * FROM nowhere"))
+
+
+def test_a_copy_is_read_as_it_stands_or_refused(tmp_path: Path) -> None:
+    """A copy of the present shape opens; one that is not there, no database, or somebody else's is
+    named and stays as it is."""
+    path = tmp_path / "c.sqlite3"
+    open_database(path).close()
+    open_copy(path).close()
+    with pytest.raises(CannotOpen, match="There is no file"):
+        open_copy(tmp_path / "none.sqlite3")
+    other = tmp_path / "other.sqlite3"
+    with sqlite3.connect(other) as connection:
+        connection.execute("CREATE TABLE recipes (name TEXT)")
+    connection.close()
+    before = other.read_bytes()
+    with pytest.raises(CannotOpen, match="is no database of this Clothcast’s shape"):
+        open_copy(other)
+    assert other.read_bytes() == before
+    other.write_bytes(b"some text" * 1_000)
+    with pytest.raises(CannotOpen, match="is not a database, or it is damaged"):
+        open_copy(other)
+
+
+@pytest.mark.parametrize("fault", [None, FileExistsError, OSError])
+def test_a_new_file_gets_its_name_on_any_disk(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fault: type[OSError] | None
+) -> None:
+    """By a second name, by a new one where disks have no second names, and not at all where
+    another process was first, whose file then counts."""
+    path = tmp_path / "c.sqlite3"
+
+    def refused(self: Path, made: Path) -> None:
+        assert fault is not None
+        if fault is FileExistsError:
+            self.write_bytes(made.read_bytes())
+            theirs.append(self.stat().st_ino)
+        raise fault
+
+    theirs: list[int] = []
+    if fault is not None:
+        monkeypatch.setattr(Path, "hardlink_to", refused)
+    database = open_database(path)
+    with database.session() as session:
+        assert store.list_sites(session) == ()
+    database.close()
+    assert [one.name for one in tmp_path.iterdir() if one.name.startswith(".new-")] == []
+    assert theirs in ([], [path.stat().st_ino])
+
+
+def test_a_name_too_long_for_the_disk_is_told(tmp_path: Path) -> None:
+    """What the system says of it stands in the sentence."""
+    with pytest.raises(CannotOpen, match="File name too long"):
+        open_database(tmp_path / ("c" * 300))

@@ -112,3 +112,14 @@ def test_what_is_no_database_is_refused(tmp_path: Path, content: bytes | None) -
         path.write_bytes(content)
     with pytest.raises(CannotOpen, match=r"no database"):
         upgrade(path, NOW)
+
+
+def test_another_programs_database_is_not_upgraded(path: Path) -> None:
+    """It is told by name, and stays as it is."""
+    path.unlink()
+    with closing(sqlite3.connect(path)) as other, other:
+        other.execute("CREATE TABLE recipes (name TEXT)")
+    before = path.read_bytes()
+    with pytest.raises(CannotOpen, match="is no database of Clothcast"):
+        upgrade(path, NOW)
+    assert path.read_bytes() == before

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.files.csv_table import LIMIT_BYTES
+from app.files.csv_table import LIMIT_BYTES, PROBLEMS_SHOWN
 from app.files.site_clock import SiteClock
 from app.sites.folder import look_into, read_folder, read_site_text, site_text, write_folder
 from sim.errors import InputError, InputProblem
@@ -524,3 +524,40 @@ def test_numbers_of_thousands_of_digits_are_told(tmp_path: Path) -> None:
     for key in ("open_h", "strip_count"):
         (tmp_path / "site.toml").write_text(NAMED + f"[x]\n{key} = {long}\n")
         assert told(look_into(tmp_path).problems)[0].startswith("site.toml, line ")
+
+
+def test_a_site_toml_that_would_take_long_is_not_read() -> None:
+    """A file of more than a million characters, and a name of many parts, are told as such."""
+    found = problems_of(NAMED + "#" * 1_000_000)
+    assert found == [
+        f"site.toml: The file has {len(NAMED) + 1_000_000:,} characters; at most 1,000,000 can be "
+        "read."
+    ]
+    (said,) = problems_of(NAMED + "line" + ".a" * 40 + " = 1\n")
+    assert said.startswith("site.toml, line 2: “line.a.a")
+    assert said.endswith("holds too many points. Write a name and its value on a line.")
+
+
+def test_long_lists_of_problems_end_with_a_word() -> None:
+    """A hundred are listed, wherever the rest stands; then it is said that there may be more."""
+    wrong = "".join(f"wrong_{number} = 1\n" for number in range(150))
+    for text in (NAMED + wrong, NAMED + "[line]\n" + wrong, NAMED + f"[[day]]\n{wrong}[[day]]\n"):
+        found = problems_of(text)
+        assert len(found) == PROBLEMS_SHOWN + 1
+        assert found[-1] == "site.toml: There may be more to mend; it is told once this is."
+
+
+def test_points_name_an_input_and_dates_need_no_marks() -> None:
+    """What the format of the file allows (TOML 1.0: dotted keys, local dates) is read."""
+    data, problems = read_site_text(
+        f"{NAMED}stands_on = 2026-07-18\nwheel.strip_count = 150\n".encode()
+    )
+    assert problems == ()
+    assert (data.stands_on, data.site.wheel.strip_count) == (date(2026, 7, 18), 150)
+    (said,) = problems_of(NAMED + "wheel.strip_count = -1\n")
+    assert said.startswith("site.toml, line 2:")
+    (said,) = problems_of(NAMED + "stands_on = 'in July'\n")
+    assert said == (
+        "site.toml, line 2: stands_on “in July” is not a date. Write year-month-day, as in "
+        "2026-07-18."
+    )
