@@ -4,6 +4,7 @@ lists are complete; what a token costs has an end; refusals are problems."""
 from __future__ import annotations
 
 import datetime
+import errno
 import json
 import re
 import threading
@@ -23,7 +24,7 @@ from app.answers.serial import read
 from app.answers.studies.line import StudyQueue
 from app.api import door, log
 from app.api.problems import SORTS
-from app.db.session import begin_write
+from app.db.session import CannotOpen, begin_write
 from app.db.writes import ask_study, end_open_study
 from app.sites.programs import programs_gate, spent_today, tokens_of
 from app.sites.reading import entries_of, gate, whole_log_of
@@ -435,6 +436,30 @@ def test_every_refusal_is_a_problem(demo: TestClient, program: Program) -> None:
         is_problem(answer, answer.status_code, "request" if answer.status_code == 400 else "values")
     is_problem(program.ask("GET", "/sites", headers={"Host": "evil.example"}), 400, "request")
     is_problem(program.ask("GET", f"{SITE}/days/tomorrow/plan"), 422, "values")
+    to_come = TODAY + datetime.timedelta(days=1)
+    is_problem(program.ask("GET", f"{SITE}/days/{to_come}/happened"), 404, "not-here")
+
+
+@pytest.mark.parametrize(
+    "fault",
+    [
+        OSError(errno.ENOSPC, "No space left on device"),
+        CannotOpen("The disk of {path} is full.", path="x"),
+    ],
+)
+def test_a_full_disk_is_a_problem(
+    demo: TestClient, program: Program, monkeypatch: pytest.MonkeyPatch, fault: Exception
+) -> None:
+    """Told with the status for storage that has no room (507, RFC 4918, section 11.5); the same
+    request is carried out once there is room."""
+
+    def full(*_given: object) -> None:
+        raise fault
+
+    with monkeypatch.context() as patch:
+        patch.setattr(log, "_enter", full)
+        is_problem(program.ask("POST", f"{SITE}/log", "no-room-1", json=CARS), 507, "broken")
+    assert program.ask("POST", f"{SITE}/log", "no-room-1", json=CARS).status_code == 201
 
 
 def test_each_sort_of_problem_has_its_part_in_the_guide(demo: TestClient) -> None:
