@@ -103,7 +103,8 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
 @pytest.hookimpl(trylast=True)
 def pytest_sessionfinish(session: pytest.Session) -> None:
-    """A worker hands its counts over to the main process, which sums the lines that were run."""
+    """A worker hands its counts over to the main process, which sums the lines that were
+    run and lists the others."""
     config = session.config
     handed_over = getattr(config, "workeroutput", None)
     if handed_over is not None:
@@ -111,7 +112,11 @@ def pytest_sessionfinish(session: pytest.Session) -> None:
     lines_run.hand_over()
     counted_in = os.environ.get(lines_run.FOLDER)
     if counted_in and SHARED in config.stash and counted_in == config.stash[SHARED].name:
-        config.stash[LINES] = lines_run.told(lines_run.summed(Path(counted_in)))
+        counted = lines_run.summed(Path(counted_in))
+        listed = lines_run.ROOT / lines_run.NOT_RUN
+        listed.parent.mkdir(exist_ok=True)
+        listed.write_text(lines_run.not_run(counted), encoding="utf-8")
+        config.stash[LINES] = lines_run.told(counted)
 
 
 @pytest.hookimpl(optionalhook=True)

@@ -25,6 +25,8 @@ ROOT = Path(__file__).resolve().parent.parent
 ASKED = "COUNT_LINES"
 FOLDER = "COUNT_LINES_IN"
 """Where whoever counts leaves what was counted."""
+NOT_RUN = Path("build/lines_not_run.txt")
+"""Where every line and branch that no test ran is listed, below the checkout."""
 WORKER = "PYTEST_XDIST_WORKER"
 COUNTED = ("app", "sim")
 
@@ -124,3 +126,19 @@ def _share(summary: dict[str, int], what: str) -> str:
     run = summary[f"covered_{what}"]
     count = run + summary[f"missing_{what}"]
     return f"{what} of app and sim that tests run: {100.0 * run / count:.2f} % of {count:,}"
+
+
+def not_run(counted: dict[str, Any]) -> str:
+    """What no test ran, a file a line: its lines, then branches between lines that were run."""
+    told = []
+    for name, file in sorted(counted["files"].items()):
+        missing = set(file["missing_lines"])
+        lines = [str(line) for line in sorted(missing)]
+        branches = [
+            f"{start}→{end or 'end'}"
+            for start, end in sorted(file["missing_branches"])
+            if not {start, end} & missing
+        ]
+        if lines or branches:
+            told.append(f"{name}: {', '.join([*lines, *branches])}\n")
+    return "".join(told)

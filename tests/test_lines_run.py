@@ -82,6 +82,14 @@ def test_shares_are_told_to_the_hundredth(covered: int, missing: int, share: str
     assert branches == "branches of app and sim that tests run: 95.00 % of 20"
 
 
+def test_what_no_test_ran_is_listed() -> None:
+    """A line a file: its lines, and branches between lines that were run."""
+    whole: dict[str, list[object]] = {"missing_lines": [], "missing_branches": []}
+    part = {"missing_lines": [7, 4], "missing_branches": [[3, 4], [9, 0], [8, 2]]}
+    listed = lines_run.not_run({"files": {"sim/units.py": whole, "app/books.py": part}})
+    assert listed == "app/books.py: 4, 7, 8→2, 9→end\n"
+
+
 def test_no_line_is_left_out_of_the_count() -> None:
     """Lines that no test runs count as such; none is marked as not to be counted."""
     tops = tuple(top for top in OURS if top in lines_run.COUNTED)
