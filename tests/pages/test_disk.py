@@ -13,7 +13,7 @@ import pytest
 from fastapi.testclient import TestClient
 from sqlalchemy import event
 
-from app.answers import cloth, weighings
+from app.answers import cloth, next_measurement, weighings
 from app.answers.studies.line import StudyQueue
 from tests.demo_app import app_of, plan_few_days
 from tests.pages.pages import Page, page_of, small_client, stored_site, work_at_once
@@ -31,6 +31,7 @@ def client(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[TestClie
     monkeypatch.setattr(weighings, "SITES", 8)  # what that comes to is no matter here
     monkeypatch.setattr(weighings, "TRUTHS", 2)
     remember(monkeypatch, weighings, "worth_of_measuring", but=("executor", "progress"))
+    monkeypatch.setattr(next_measurement, "next_measurements", lambda *_given: ())
     with small_client(tmp_path, small_wash()) as browser:
         yield browser
 
