@@ -40,7 +40,7 @@ def test_a_short_code_has_six_digits(monkeypatch: pytest.MonkeyPatch) -> None:
         return 42
 
     assert all(re.fullmatch(r"\d{6}", new_short_code()) for _place in range(50))
-    monkeypatch.setattr(codes.secrets, "randbelow", least)
+    monkeypatch.setattr("app.access.codes.secrets.randbelow", least)
     assert new_short_code() == "000042"
     assert asked == [1_000_000]
 
