@@ -74,15 +74,15 @@ def main() -> int:
 
 def try_made(parts: list[str], most: int, record: Path | None) -> bool:
     """Tries faults made from the source, at most so many a room; whether enough are noticed."""
-    found = []
-    for room in ROOMS:
-        if parts and not any(part in path for part in parts for path in room.files()):
-            continue
-        print(f"{room.name}, made from {', '.join(room.sources)}:", flush=True)
-        found.append(try_room(room.name, parts, most))
-        for failing in found[-1].failing:
-            print(f"  fails without any fault: {failing}")
-        print(*found[-1].missed, sep="\n", flush=True)
+    asked = [
+        room.name
+        for room in ROOMS
+        if not parts or any(part in path for part in parts for path in room.files())
+    ]
+    with ThreadPoolExecutor(WORKERS) as pool:
+        found = list(pool.map(lambda name: try_room(name, parts, most), asked))
+    for one in found:
+        print(f"{one.room}:", *one.missed, *one.failing, sep="\n  ", flush=True)
     print(HEAD, *rows_of(found), sep="\n", flush=True)
     if record and not parts:
         today = datetime.datetime.now(datetime.UTC).date()
@@ -97,7 +97,7 @@ def try_room(room: str, parts: list[str], most: int) -> RoomTried:
         subprocess.run(command, cwd=ROOT, env={**os.environ, "PYTHONPATH": str(ROOT)})
         text = out.read().decode("utf-8")
     if not text:
-        return RoomTried(room, 0, 0.0, 0.0, ("its process broke off",), ())
+        return RoomTried(room, 0, 0.0, 0.0, 0.0, ("its process broke off",), ())
     told = json.loads(text)
     tried = tuple(Tried(**one) for one in told.pop("tried"))
     return RoomTried(**{**told, "failing": tuple(told["failing"])}, tried=tried)

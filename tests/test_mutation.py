@@ -180,7 +180,7 @@ def test_a_record_says_how_many_of_how_many() -> None:
     """Those put in place count; one that no test runs is missed; a sample has its interval."""
     fates = [CAUGHT] * 80 + [ENDED] * 5 + [MISSED] * 12 + [UNRUN] * 3 + [OUTSIDE] * 4
     each = tuple(Tried(f"fault {n}", one, 1.0) for n, one in enumerate(fates))
-    room = RoomTried("tiny", 900, 120.0, 3.0, (), each)
+    room = RoomTried("tiny", 900, 360.0, 120.0, 3.0, (), each)
     assert (room.noticed, room.placed, len(room.missed)) == (85, 100, 15)
     z, n, p = 1.959964, 100, 0.85
     middle, half = p + z * z / (2 * n), z * math.sqrt(p * (1 - p) / n + z * z / (4 * n * n))
@@ -188,7 +188,7 @@ def test_a_record_says_how_many_of_how_many() -> None:
     assert room.share == f"85.0 %, {low:.1f} to {high:.1f} %"
     text = record_text([room], datetime.date(2026, 12, 2), "abc")
     assert "| tiny | 900 | 104 | 85 | 85.0 %," in text
-    assert "Noticed: 85 of 100, in 2 minutes" in text
+    assert "Noticed: 85 of 100, in 2 minutes of a processor" in text
 
 
 def test_every_room_has_its_files_and_tests() -> None:

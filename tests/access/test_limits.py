@@ -38,6 +38,49 @@ def test_whoever_waits_may_try_again() -> None:
     assert tries.wait(["to ann"], at) == timedelta(0)
 
 
+def test_each_try_counts_once_and_the_longest_wait_holds() -> None:
+    """Five that fail are free, the fifth makes the sixth wait 2 s, whatever else it counts for;
+    whoever succeeded waits for nothing any more, though nobody else's tries are forgotten."""
+    tries = Tries()
+    for _number in range(FREE):
+        assert not tries.begin(["from here"], NOW)
+    assert tries.begin(["from here"], NOW) == tries.wait(["from here"], NOW) == 2 * SECOND
+    assert tries.wait(["from elsewhere", "from here"], NOW + SECOND) == SECOND
+    assert tries.begin(["from elsewhere", "from here"], NOW + SECOND) == SECOND
+    assert not tries.begin(["from here", "from elsewhere"], NOW + 2 * SECOND)
+    assert tries.wait(["from here"], NOW + 2 * SECOND) == 4 * SECOND
+    tries.succeeded(["from elsewhere", "nobody's"])
+    assert tries.wait(["from here"], NOW + 2 * SECOND) == 4 * SECOND
+    tries.succeeded(["from here"])
+    assert not tries.wait(["from here"], NOW + 2 * SECOND)
+    assert not tries.wait([], NOW)
+
+
+def test_a_day_without_a_try_begins_anew() -> None:
+    """To the very day what failed before still counts; a second later the five are free again."""
+    for later, wait in ((FORGOTTEN, 4 * SECOND), (FORGOTTEN + SECOND, 0 * SECOND)):
+        tries = Tries()
+        for _number in range(FREE):
+            tries.begin(["to ann"], NOW)
+        assert not tries.begin(["to ann"], NOW + later)
+        assert tries.wait(["to ann"], NOW + later) == wait
+    for _number in range(FREE - 2):
+        assert not tries.begin(["to ann"], NOW + later)
+    assert not tries.wait(["to ann"], NOW + later), "four since then"
+    tries.begin(["to ann"], NOW + later)
+    assert tries.wait(["to ann"], NOW + later) == 2 * SECOND
+    assert timedelta(days=1) == FORGOTTEN
+
+
+def test_whoever_tried_last_is_kept() -> None:
+    """Not whoever was the first to try, if he tried again; ten thousand unless told otherwise."""
+    tries = Tries(most_kept=2)
+    for key in ("a", "b", "a", "c"):
+        tries.begin([key], NOW)
+    assert set(tries._held) == {"a", "c"}
+    assert Tries().most_kept == 10_000
+
+
 def test_tries_count_by_account_and_by_address() -> None:
     """Many names from one address wait, one name from many addresses waits, and neither keeps out
     whoever sits at the machine itself."""

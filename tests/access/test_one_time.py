@@ -39,6 +39,13 @@ def test_a_password_is_taken_once_and_around_its_time() -> None:
     assert step_of(secret, "１２３４５６", now) is None
 
 
+def test_the_first_step_of_all_is_taken() -> None:
+    """That of the table's first row: 59 s are in step 1, whose six digits end its eight."""
+    moment = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=59)
+    assert step_of(RFC_SECRET, "287082", moment) == 1
+    assert step_of(RFC_SECRET, "287082", moment, after=1) is None
+
+
 def test_the_address_for_the_app_names_program_and_person() -> None:
     """It holds the secret, whose it is and by whom."""
     told = address_of("ABCDEFGHIJKLMNOP" * 2, "Ann Lee")

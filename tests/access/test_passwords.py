@@ -45,6 +45,14 @@ def test_a_hash_has_the_parameters_of_the_second_option() -> None:
     assert not made.match("no hash at all", "four plain words here")
 
 
+def test_the_limits_are_those_that_are_told() -> None:
+    """Fifteen characters, as NIST SP 800-63B-4 asks of a password that stands alone (from memory),
+    to two hundred; two hashes at once, sixteen in line for ten seconds."""
+    assert (LEAST, MOST) == (15, 200)
+    made = Passwords()
+    assert (made.at_once, made.in_line, made.patience_s) == (2, 16, 10.0)
+
+
 @pytest.mark.parametrize(
     ("password", "is_good"),
     [
@@ -52,6 +60,8 @@ def test_a_hash_has_the_parameters_of_the_second_option() -> None:
         ("abcabcabcabcabcabc", False), ("Olive Owner Olive Owner", False),
         ("four plain words here", True), ("m" * MOST + "abcdefg", False),
         ("clothcast car wash owner 1234", False), ("Olive carwash password", False),
+        ("abcde" * 3, False), ("abcdef" * 3, True), ("abcdefghij" * 20, True),
+        ("password carwash abcde", False), ("password carwash abcdef", True),
         ("m1n2b3v4c5" * 7, True), ("пять простых слов", True), ("               ", False),
     ],
 )  # fmt: skip

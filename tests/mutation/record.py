@@ -16,7 +16,8 @@ CAUGHT, ENDED, MISSED, UNRUN, OUTSIDE = "caught", "ended", "missed", "not run", 
 that none can notice it; it can't be put in place."""
 HEAD = (
     "| room | faults made | tried | noticed | share, 95 % interval | of them by a test that does "
-    "not end | no test runs them | can't be put in place | minutes | processor time of its tests |"
+    "not end | no test runs them | can't be put in place | minutes by the clock | of a processor "
+    "| of that its tests without a fault |"
 )
 
 
@@ -35,13 +36,15 @@ class RoomTried:
 
     Attributes:
         made: how many faults the operators make of it; `tried` may be a sample of them.
-        seconds: by the clock; clean_s: processor time of its tests without a fault [s].
+        seconds, used_s: by the clock and of a processor [s]; clean_s: processor time of its tests
+            without a fault while their lines are noted [s].
         failing: tests that fail without any fault; then nothing was tried.
     """
 
     room: str
     made: int
     seconds: float
+    used_s: float
     clean_s: float
     failing: tuple[str, ...]
     tried: tuple[Tried, ...]
@@ -84,7 +87,7 @@ def rows_of(rooms: Sequence[RoomTried]) -> list[str]:
     return [
         f"| {one.room} | {one.made:,} | {len(one.tried):,} | {one.noticed:,} | {one.share} "
         f"| {one.count(ENDED)} | {one.count(UNRUN)} | {one.count(OUTSIDE)} "
-        f"| {one.seconds / 60.0:.1f} | {one.clean_s:.0f} s |"
+        f"| {one.seconds / 60.0:.1f} | {one.used_s / 60.0:.1f} | {one.clean_s / 60.0:.1f} |"
         for one in rooms
     ]
 
@@ -92,7 +95,7 @@ def rows_of(rooms: Sequence[RoomTried]) -> list[str]:
 def record_text(rooms: Sequence[RoomTried], day: datetime.date, commit_ran: str) -> str:
     """The record in Markdown."""
     noticed, placed = sum(one.noticed for one in rooms), sum(one.placed for one in rooms)
-    minutes = sum(one.seconds for one in rooms) / 60.0
+    minutes = sum(one.used_s for one in rooms) / 60.0
     lines = [
         "# Record of the last whole run of faults made from the source",
         "",
@@ -101,7 +104,7 @@ def record_text(rooms: Sequence[RoomTried], day: datetime.date, commit_ran: str)
         f"- Date: {day.isoformat()}",
         f"- Commit: {commit_ran}",
         f"- Root seed: {ROOT_SEED}",
-        f"- Noticed: {noticed:,} of {placed:,}, in {minutes:.0f} minutes by the clock",
+        f"- Noticed: {noticed:,} of {placed:,}, in {minutes:.0f} minutes of a processor",
         "",
         HEAD,
         "|---|" + "---:|" * (HEAD.count("|") - 2),

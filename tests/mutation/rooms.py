@@ -69,6 +69,7 @@ ROOMS: tuple[Room, ...] = (
             "tests/decide/test_cloth_change.py", "tests/decide/test_stops.py",
             "tests/published/test_age_replacement.py",
         ),
+        but=("a_cause_costs_the_difference", "without_any_stop_nothing", "limits_hold_the_truth"),
         part=0.25,
     ),
     Room(
@@ -80,9 +81,10 @@ ROOMS: tuple[Room, ...] = (
         ),
         but=(
             "test_both_models_agree_on_the_demo", "test_demo_days_under_random_rules",
-            "never_wash_more", "loss", "unlimited_loading_line", "test_an_act_comes_its_delay",
+            "never_wash_more", "loss", "unlimited_loading_line", "a_prompt_crew", "alone_too[1",
+            "alone_too[2",
         ),
-        part=0.2,
+        part=0.12,
     ),
 )  # fmt: skip
 """Where a fault would cost money or let somebody in who may not."""

@@ -2,8 +2,9 @@
 
 The room's tests are imported and collected once, in plain Python. A first process for each test
 says how long it takes and which lines of the room it runs. Then each fault is put into the
-functions of a fork, which runs the tests that run its line, the shortest first, until one fails. A
-test that takes much longer than it does without a fault is ended, which counts as noticed.
+functions of a fork, which runs the tests that run its line until one fails: first those that take
+least for what they have noticed so far. A test that takes much longer than it does without a fault
+is ended, which counts as noticed.
 """
 
 from __future__ import annotations
@@ -35,12 +36,14 @@ from tests.mutation.record import CAUGHT, ENDED, MISSED, OUTSIDE, UNRUN, RoomTri
 from tests.mutation.rooms import ROOMS, Room, sample
 
 NOTICED, MISSED_CODE, NOT_PLACED = 1, 0, 3
-TIMES = 4.0
+FIRST_TEST, LAST_TEST = 10, 250
+"""Exit codes that say which of the chosen tests noticed a fault."""
+TIMES = 3.0
 """A test may take so many times its processor time without a fault, and a little more."""
 WAITS, LEAST_WAIT_S = 30.0, 15.0
 """By the clock so many times its processor time, and at least so long [s]: it may wait for ever."""
-CALLS_SEEN = 300
-"""Calls of a function in a test whose lines are noted: noting them takes long."""
+MOST_SEEN = 10_000
+"""Lines of a function that are noted in a test, the same ones again among them: it takes long."""
 MORE_BYTES = 2 * 1024**3
 """Memory that a fault may take beside what is there."""
 Lines = set[tuple[str, int]]
@@ -52,7 +55,7 @@ class Trial:
 
     Attributes:
         tried: what became of each.
-        clean_s: processor time of all tests without a fault.
+        clean_s: processor time of all tests without a fault, while their lines are noted.
         failing: tests that fail without any.
         failed: whether a test has failed in this process.
         more_s: processor time that a test may take beyond a few times what it does without a fault
@@ -68,6 +71,8 @@ class Trial:
     failed: bool = False
     more_s: float = 1.0
     _there: dict[Path, dict[Key, Any]] = field(default_factory=dict)
+    _noticed: Counter[int] = field(default_factory=Counter)
+    _begun: Counter[int] = field(default_factory=Counter)
 
     @pytest.hookimpl(tryfirst=True)
     def pytest_configure(self) -> None:
@@ -117,19 +122,18 @@ class Trial:
         return True
 
     def _clean(self, item: pytest.Item) -> tuple[float, Lines]:
-        """Processor time of a test without a fault [s], and the lines of the room that it runs."""
+        """Processor time of a test without a fault while its lines are noted [s], and the lines of
+        the room that it runs."""
         with tempfile.TemporaryFile() as told:
 
             def work() -> int:
-                begun = time.process_time()
-                self._run(item, None)
-                seconds, lines = time.process_time() - begun, Lines()
+                begun, lines = time.process_time(), Lines()
                 trace = _tracer({str(self.root / p): p for p in self.room.files(self.root)}, lines)
                 threading.settrace(trace)
                 sys.settrace(trace)
                 self._run(item, None)
                 sys.settrace(None)
-                told.write(pickle.dumps((seconds, lines)))
+                told.write(pickle.dumps((time.process_time() - begun, lines)))
                 told.flush()
                 return int(self.failed)
 
@@ -141,12 +145,13 @@ class Trial:
             return seconds, lines
 
     def _fate(self, mutant: Mutant, items: list[Any], runs: list[tuple[float, Lines]]) -> str:
-        chosen = _tests_of(mutant, runs) if mutant.is_inside else []
-        is_run = bool(chosen)
+        found = _tests_of(mutant, runs) if mutant.is_inside else []
+        is_run = bool(found)
         if not is_run:  # what runs while the module is imported shows in tests of its other lines
-            chosen = _tests_of_file(mutant.path, runs)
-        if not chosen:
+            found = _tests_of_file(mutant.path, runs)
+        if not found:
             return UNRUN
+        chosen = sorted(found, key=lambda at: self._cost(at, runs[at][0]))
         source = self.root / mutant.path
 
         def work() -> int:
@@ -158,39 +163,47 @@ class Trial:
                     renew(tree, source, _module_of(mutant.path))
             except NotPlaced:
                 return NOT_PLACED
-            for at, following in zip(chosen, [*chosen[1:], None], strict=True):
+            pairs = zip(chosen, [*chosen[1:], None], strict=True)
+            for place, (at, following) in enumerate(pairs):
                 signal.setitimer(signal.ITIMER_PROF, TIMES * runs[at][0] + self.more_s)
                 signal.setitimer(signal.ITIMER_REAL, max(LEAST_WAIT_S, WAITS * runs[at][0]))
                 self._run(items[at], None if following is None else items[following])
                 if self.failed:
-                    return NOTICED
+                    return min(FIRST_TEST + place, LAST_TEST)
             return MISSED_CODE
 
         status = _forked(work)
+        if FIRST_TEST <= status < LAST_TEST:
+            self._noticed[chosen[status - FIRST_TEST]] += 1
+            self._begun.update(chosen[: status - FIRST_TEST + 1])
         if status in (-signal.SIGPROF, -signal.SIGALRM):
             return ENDED
         if status == MISSED_CODE and mutant.is_inside and not is_run:
             return UNRUN
         return {MISSED_CODE: MISSED, NOT_PLACED: OUTSIDE}.get(status, CAUGHT)
 
+    def _cost(self, test: int, seconds: float) -> float:
+        """Processor time that a test takes for each fault that it notices, by what it has noticed
+        so far [s]; at first the shortest are the best."""
+        return seconds * (self._begun[test] + 2) / (self._noticed[test] + 1)
+
     def _run(self, item: pytest.Item, following: pytest.Item | None) -> None:
         item.ihook.pytest_runtest_protocol(item=item, nextitem=following)
 
 
 def _tests_of(mutant: Mutant, runs: list[tuple[float, Lines]]) -> list[int]:
-    """Tests that run a fault's lines, else those of its statement; the shortest first."""
+    """Tests that run a fault's lines, else those of its statement."""
     for first, last in ((mutant.line, mutant.end), mutant.statement):
         wanted = {(mutant.path, line) for line in range(first, last + 1)}
         found = [at for at, (_, lines) in enumerate(runs) if wanted & lines]
         if found:
-            return sorted(found, key=lambda at: runs[at][0])
+            return found
     return []
 
 
 def _tests_of_file(path: str, runs: list[tuple[float, Lines]]) -> list[int]:
-    """Tests that run any line of a file, the shortest first."""
-    found = [at for at, (_, lines) in enumerate(runs) if any(one == path for one, _ in lines)]
-    return sorted(found, key=lambda at: runs[at][0])
+    """Tests that run any line of a file."""
+    return [at for at, (_, lines) in enumerate(runs) if any(one == path for one, _ in lines)]
 
 
 def _module_of(path: str) -> str:
@@ -223,16 +236,17 @@ def _forked(work: Callable[[], int]) -> int:
 
 def _tracer(names: dict[str, str], lines: Lines) -> Callable[[FrameType, str, Any], Any]:
     """A trace function that notes lines of some files, and leaves alone a function that was seen
-    whole or so often that hardly a line of it is still to come."""
+    whole or for so long that hardly a line of it is still to come."""
     left: dict[Any, set[int]] = {}
-    calls: Counter[Any] = Counter()
+    seen: Counter[Any] = Counter()
 
     def at_line(frame: FrameType, event: str, _: Any) -> Any:
+        code = frame.f_code
+        seen[code] += 1
         if event == "line":
-            code = frame.f_code
             lines.add((names[code.co_filename], frame.f_lineno))
             left[code].discard(frame.f_lineno)
-        return at_line
+        return at_line if seen[code] <= MOST_SEEN else None
 
     def at_call(frame: FrameType, event: str, _: Any) -> Any:
         code = frame.f_code
@@ -242,8 +256,7 @@ def _tracer(names: dict[str, str], lines: Lines) -> Callable[[FrameType, str, An
             left[code] = {line for *_, line in code.co_lines() if line is not None}
             left[code].discard(code.co_firstlineno)
         lines.add((names[code.co_filename], frame.f_lineno))
-        calls[code] += 1
-        return at_line if left[code] and calls[code] <= CALLS_SEEN else None
+        return at_line if left[code] and seen[code] <= MOST_SEEN else None
 
     return at_call
 
@@ -262,7 +275,9 @@ def main(name: str, out: str, most: str, *parts: str) -> int:
         pytest.main([*options, f"--basetemp={folder}/t", *room.tests], plugins=[trial])
     seconds = time.monotonic() - begun
     failing, tried = tuple(trial.failing), tuple(trial.tried)
-    told = RoomTried(name, len(every), seconds, trial.clean_s, failing, tried)
+    used = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
+    used_s = sum(one.ru_utime + one.ru_stime for one in used)
+    told = RoomTried(name, len(every), seconds, used_s, trial.clean_s, failing, tried)
     Path(out).write_text(json.dumps(asdict(told)), encoding="utf-8")
     return int(bool(trial.failing))
 

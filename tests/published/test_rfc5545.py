@@ -128,3 +128,28 @@ def test_a_zone_without_daylight_saving() -> None:
     found = strictly(written(*(entry(day) for day in days), zone="America/Phoenix"))
     moments = [moment for moment in starts(found) if isinstance(moment, datetime)]
     assert [moment.astimezone(UTC).hour for moment in moments] == [13, 13]
+
+
+def test_what_every_file_and_event_says() -> None:
+    """§3.6, §3.7: version 2.0, a product and a method; §3.8: an event’s texts, what it does to its
+    reader’s time, when it changed, and an end after its minutes."""
+    row = Exported("1@clothcast", entry(date(2026, 10, 5)), 3, False, NOW)
+    for is_busy, transp in ((False, "TRANSPARENT"), (True, "OPAQUE")):
+        raw = calendar_file([row], "Cloth", ZONE, date(2026, 10, 1), is_busy)
+        lines = set(raw.replace(b"\r\n ", b"").decode().splitlines())
+        assert lines >= {
+            "VERSION:2.0", "PRODID:-//Clothcast//Calendar//EN", "METHOD:PUBLISH", "NAME:Cloth",
+            "UID:1@clothcast", "SEQUENCE:3", "STATUS:CONFIRMED", "SUMMARY:Cloth",
+            f"TRANSP:{transp}", "DTSTAMP:20261001T120000Z", "LAST-MODIFIED:20261001T120000Z",
+            f"DTSTART;TZID={ZONE}:20261005T062500", f"DTEND;TZID={ZONE}:20261005T070000",
+        }  # fmt: skip
+
+
+def test_rules_of_the_zone_reach_beyond_the_last_event() -> None:
+    """Clocks that change in the year after the last event are in the file, for who moves it."""
+    (zone,) = strictly(written(entry(date(2026, 10, 5)))).walk("VTIMEZONE")
+    assert isinstance(zone, Timezone)
+    told = zone.to_tz(lookup_tzid=False)
+    for month, hours in ((12, -5), (7, -4)):
+        moment = datetime(2026 + (month == 7), month, 1, 6, tzinfo=told)
+        assert moment.utcoffset() == timedelta(hours=hours)
