@@ -5,7 +5,16 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 
 from app.access.limits import FORGOTTEN, FREE, LONGEST_WAIT, Tries, keys_of, wait_after
-from app.access.sessions import IDLE, IN_ALL, SEEN_EVERY, is_over
+from app.access.sessions import (
+    FIRST,
+    IDLE,
+    IN_ALL,
+    INVITED,
+    LONGEST,
+    RECOVERY,
+    SEEN_EVERY,
+    is_over,
+)
 from app.access.table import ATTENDANT, MANAGER, OWNER
 
 NOW = datetime(2026, 7, 15, 9, tzinfo=UTC)
@@ -108,6 +117,17 @@ def test_what_is_kept_is_bounded_and_forgotten() -> None:
     assert tries.wait(["to ann"], NOW)
     assert not tries.wait(["to ann"], NOW + FORGOTTEN + SECOND)
     assert tries.wait(["to ann"], NOW - timedelta(days=400)) <= LONGEST_WAIT
+
+
+def test_how_long_ways_in_are_open() -> None:
+    """An hour without a page and a day in all, as NIST SP 800-63B-4 has it for its second level
+    (from memory); at a phone of the crew four hours, and a shift of twelve. Invitations for a week,
+    the first code for a day, one of the command line for an hour: as the guides say."""
+    hour = timedelta(hours=1)
+    assert {OWNER: hour, MANAGER: hour, ATTENDANT: 4 * hour} == IDLE
+    assert {OWNER: 24 * hour, MANAGER: 24 * hour, ATTENDANT: 12 * hour} == IN_ALL
+    assert (24 * hour, timedelta(minutes=1)) == (LONGEST, SEEN_EVERY)
+    assert (timedelta(days=7), 24 * hour, hour) == (INVITED, FIRST, RECOVERY)
 
 
 def test_sessions_end_by_themselves() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 
 import pytest
+from argon2 import PasswordHasher
 from argon2.low_level import ARGON2_VERSION, Type, core, ffi
 
 from app.access.passwords import LEAST, MOST, Passwords, TooBusy, faults_of
@@ -78,6 +79,25 @@ def test_a_password_is_never_cut() -> None:
     assert made.match(held, longest)
     assert not made.match(held, longest + "x")
     assert not made.match(held, longest.upper())
+
+
+def test_as_much_is_worked_out_for_nobody(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A name without a hash is held against one of nobody's, made once and only where it is needed;
+    no password is nobody's."""
+    quick = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1).hash("nobody")
+    made, asked = Passwords(), []
+
+    def hashed(password: str) -> str:
+        asked.append(password)
+        return quick
+
+    monkeypatch.setattr(made, "hash", hashed)
+    assert made.match(quick, "nobody")
+    assert not made.match(quick, "somebody")
+    assert asked == [], "there was a hash"
+    assert not made.match("", "nobody")
+    assert not made.match("", "somebody")
+    assert asked == ["nobody"]
 
 
 def test_only_so_many_are_worked_out_at_once() -> None:

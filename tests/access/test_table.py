@@ -11,13 +11,16 @@ from fastapi.testclient import TestClient
 
 from app.access import table
 from app.access.table import (
+    API,
     ATTENDANT,
     BY_ROUTE,
     MANAGER,
     NOBODY,
     OWNER,
     PHONE,
+    PROGRAM,
     ROLES,
+    SCOPES,
     SCREEN,
     TABLE,
     Visitor,
@@ -93,6 +96,45 @@ def test_a_manager_of_no_site_opens_none() -> None:
     assert may_ask(one, "GET /sites", None)
     assert not may_ask(one, "GET /{slug}/today", "mill-lane")
     assert may_ask(replace(one, slugs=None), "GET /{slug}/today", "mill-lane")
+
+
+def test_acts_are_few_words_and_no_page_is_one() -> None:
+    """What a row is part of and what it does there are not taken for each other."""
+    acts = {"see", "change", "log", "make", "files", "keys", "trust", "open", "describe", *SCOPES}
+    assert {row.act for row in TABLE} == acts
+    assert not {row.page for row in TABLE} & acts
+    assert {row.page for row in TABLE if row.is_open_here} == {"running"}
+
+
+def test_a_program_has_the_scopes_of_its_token_at_its_sites() -> None:
+    """Each route for programs by its own scope and no other; no person by any, nor a program what
+    browsers ask for."""
+    routes = {route: row for route, row in BY_ROUTE.items() if row.scope}
+    assert {row.scope for row in routes.values()} == set(SCOPES)
+    for scope in SCOPES:
+        one = Visitor(PROGRAM, frozenset({"mill-lane"}), scopes=frozenset({scope}))
+        for route, row in routes.items():
+            assert row.roles == (PROGRAM,)
+            assert f" {API}/" in route
+            slug = "mill-lane" if "{slug}" in route else None
+            assert may_ask(one, route, slug) == (row.scope == scope), route
+            assert not may_ask(one, route, "high-street"), route
+            assert not may_ask(Visitor(OWNER, None, scopes=frozenset(SCOPES)), route, slug)
+        assert not may_ask(one, "GET /{slug}/today", "mill-lane")
+    assert not may_ask(replace(one, scopes=frozenset()), "GET /{slug}/today", "mill-lane")
+
+
+def test_of_some_sites_ones_own() -> None:
+    """All of them for whoever has all; a stranger has none, a browser of the machine itself all."""
+    sites = frozenset({"mill-lane", "high-street"})
+    assert Visitor(MANAGER, frozenset({"mill-lane", "gone"})).where(sites) == {"mill-lane"}
+    assert Visitor(OWNER, None).where(sites) == sites
+    assert Visitor(MANAGER).where(sites) == frozenset()
+    assert (table.HERE.role, table.HERE.where(sites)) == (MANAGER, sites)
+    assert (table.STRANGER.role, table.STRANGER.where(sites)) == (NOBODY, frozenset())
+    assert not table.STRANGER.may("today")
+    assert table.HERE.may("today")
+    assert table.HERE.may("plan", "change")
 
 
 def test_acts_that_are_not_in_the_table_are_a_fault(tmp_path: Path) -> None:
