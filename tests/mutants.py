@@ -33,7 +33,7 @@ from tests.mutation.rooms import ROOMS
 from tests.planted import FAULTS, Fault
 from tests.soak_record import commit
 
-MOST = 250
+MOST = 150
 """Faults made from the source of a room that are tried: of more, so many are drawn."""
 REACHED = 0.85
 """Share of them to notice."""

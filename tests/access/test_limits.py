@@ -138,4 +138,7 @@ def test_sessions_end_by_themselves() -> None:
         assert not is_over(role, begun, NOW - IDLE[role], NOW)
         assert is_over(role, begun - SECOND, NOW, NOW)
         assert is_over(role, begun, NOW - IDLE[role] - SEEN_EVERY - SECOND, NOW)
-        assert is_over(role, NOW + timedelta(hours=1), NOW, NOW)
+        assert not is_over(role, begun, NOW - IDLE[role] - SEEN_EVERY, NOW)
+        assert not is_over(role, NOW, NOW, NOW)
+        assert not is_over(role, NOW + SEEN_EVERY, NOW, NOW)
+        assert is_over(role, NOW + SEEN_EVERY + SECOND, NOW, NOW)
