@@ -71,6 +71,7 @@ class Trial:
     failed: bool = False
     more_s: float = 1.0
     _there: dict[Path, dict[Key, Any]] = field(default_factory=dict)
+    _texts: dict[str, str] = field(default_factory=dict)
     _noticed: Counter[int] = field(default_factory=Counter)
     _begun: Counter[int] = field(default_factory=Counter)
 
@@ -107,6 +108,7 @@ class Trial:
         files = self.room.files(self.root)
         for path in files:
             importlib.import_module(_module_of(path))
+        self._texts = {p: (self.root / p).read_text(encoding="utf-8") for p in files}
         self._there = functions_of([self.root / path for path in files])
         runs = [self._clean(item) for item in session.items]
         if self.failing:
@@ -155,7 +157,7 @@ class Trial:
         source = self.root / mutant.path
 
         def work() -> int:
-            tree = mutated(source.read_text(encoding="utf-8"), mutant.number)
+            tree = mutated(self._texts[mutant.path], mutant.number)
             try:
                 if is_run:
                     put(tree, source, self._there[source])
