@@ -69,17 +69,24 @@ def test_what_processes_counted_is_one_sum(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("covered", "missing", "share"), [(98, 2, "98.00"), (9_799, 201, "97.99"), (1, 0, "100.00")]
+    ("covered", "missing", "share", "is_enough"),
+    [(80, 20, "80.00", True), (79_994, 20_006, "79.99", False), (1, 0, "100.00", True)],
 )
-def test_shares_are_told_to_the_hundredth(covered: int, missing: int, share: str) -> None:
-    """A line for lines and a line for branches, each with its share and of how many."""
+def test_shares_are_told_to_the_hundredth(
+    monkeypatch: pytest.MonkeyPatch, covered: int, missing: int, share: str, is_enough: bool
+) -> None:
+    """A line for lines and a line for branches, each with its share and of how many; less than the
+    least share is told as such."""
     summary = {
         "covered_lines": covered, "missing_lines": missing, "covered_branches": 19,
         "missing_branches": 1,
     }  # fmt: skip
-    lines, branches = lines_run.told({"summary": summary})
-    assert lines == f"lines of app and sim that tests run: {share} % of {covered + missing:,}"
+    monkeypatch.setattr(lines_run, "LEAST", {"lines": 80.0, "branches": 95.0})
+    (lines, branches), found = lines_run.told({"summary": summary})
+    less = "" if is_enough else ", which is less than 80 %"
+    assert lines == f"lines of app and sim that tests run: {share} % of {covered + missing:,}{less}"
     assert branches == "branches of app and sim that tests run: 95.00 % of 20"
+    assert found == is_enough
 
 
 def test_what_no_test_ran_is_listed() -> None:
