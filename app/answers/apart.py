@@ -215,7 +215,7 @@ def compute(pipe: Connection) -> None:
                 ahead.look()
             else:
                 ahead.look()
-    except EOFError:
+    except (EOFError, ConnectionResetError):
         pass  # the server is no more
     finally:
         ahead.close()

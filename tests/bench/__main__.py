@@ -6,6 +6,7 @@ import argparse
 import sys
 from pathlib import Path
 
+from tests.bench.again import again_figures
 from tests.bench.crowd import crowd_figures
 from tests.bench.figures import as_json, show
 from tests.bench.forms import form_figures
@@ -29,7 +30,7 @@ def main() -> int:
     figures = [
         *model_figures(), *queue_figures(), *scale_figures(), *search_figures(), *form_figures(),
         *season_figures(), *learning_figures(), *now_figures(), *page_figures(),
-        *starting_figures(), *crowd_figures(), *load_figures(),
+        *starting_figures(), *again_figures(), *crowd_figures(), *load_figures(),
     ]  # fmt: skip
     show(figures)
     if given.json:

@@ -74,6 +74,17 @@ def from_nothing_seconds(folder: Path) -> float:
         return time.perf_counter() - start
 
 
+def begun(folder: Path, ahead_s: float) -> tuple[subprocess.Popen[bytes], int]:
+    """The process of `clothcast serve` on a data folder, which has just begun, and its port."""
+    with socket.create_server(("127.0.0.1", 0)) as free:
+        port = int(free.getsockname()[1])
+    told = {"CLOTHCAST_DATA_DIR": str(folder), "CLOTHCAST_AHEAD_S": f"{ahead_s:.0f}"}
+    told["CLOTHCAST_SIGN_IN"] = "0"  # the first page, not the way to it
+    command = [sys.executable, "-m", "app.cli.main", "serve", "--port", str(port)]
+    command += ["--today", TODAY.isoformat()]
+    return subprocess.Popen(command, env=os.environ | told, stdout=subprocess.DEVNULL), port
+
+
 @contextmanager
 def served(folder: Path, ahead_s: float = 0.0) -> Iterator[int]:
     """The port of `clothcast serve` on a data folder, once its first page is there.
@@ -81,18 +92,12 @@ def served(folder: Path, ahead_s: float = 0.0) -> Iterator[int]:
     Args:
         ahead_s: processor time that it may spend ahead of being asked [s].
     """
-    with socket.create_server(("127.0.0.1", 0)) as free:
-        port = int(free.getsockname()[1])
-    told = {"CLOTHCAST_DATA_DIR": str(folder), "CLOTHCAST_AHEAD_S": f"{ahead_s:.0f}"}
-    told["CLOTHCAST_SIGN_IN"] = "0"  # the first page, not the way to it
-    command = [sys.executable, "-m", "app.cli.main", "serve", "--port", str(port)]
-    command += ["--today", TODAY.isoformat()]
     start = time.perf_counter()
-    server = subprocess.Popen(command, env=os.environ | told, stdout=subprocess.DEVNULL)
+    server, port = begun(folder, ahead_s)
     try:
         while not _first_page(port):
             if time.perf_counter() - start > PATIENCE_S or server.poll() is not None:
-                raise RuntimeError(f"no page came from {command}")
+                raise RuntimeError("no page came from the server")
             time.sleep(GAP_S)  # a server tells nobody when it listens
         yield port
     finally:

@@ -55,6 +55,21 @@ def test_plan_prints_on_two_sheets(page: Page, paper: str) -> None:
     assert _sheets(page.pdf(format=paper)) == 2
 
 
+def test_what_is_stored_prints_and_a_form_alone_does_not(page: Page) -> None:
+    """Measurements that are stored stand on paper, without their presses; of a part that is a form
+    alone nothing is left, not even its head."""
+    page.emulate_media(media="print")
+    page.goto(f"{DEMO}/weighings")
+    stored = page.locator("#stored form")
+    expect(stored.locator("b").first).to_have_text("A soaked strip")
+    expect(stored.locator("b").first).to_be_visible()
+    assert stored.count() > 10
+    expect(page.locator(PRESSED)).to_have_count(0)
+    page.goto("/people/programs")
+    expect(page.get_by_text("Programs of yours read answers")).to_be_visible()
+    expect(page.get_by_text("Let a program in")).to_be_hidden()
+
+
 @pytest.mark.parametrize(
     "address", [PEAK, f"{DEMO}/today", f"{DEMO}/counts", f"{DEMO}/site", REDUCE, SHEET]
 )
