@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 import pytest
 
-from app.books import BOOKS, csv_of, read_rows
+from app.books import BOOKS, check_problems, csv_of, person_problems, read_rows
+from app.catalogue import say
 from app.db import store
 from app.db.session import Session
 from app.db.tables import ROWS
 from app.sites.changes import Gate
-from sim.errors import InputError
+from sim.errors import InputError, InputProblem
 from sim.inputs import (
     INSPECTED,
     KEPT,
@@ -22,8 +24,10 @@ from sim.inputs import (
     PAST,
     SETS,
     AnyRows,
+    CheckItem,
     ClothBook,
     ClothSet,
+    Person,
     SiteData,
     StaffBook,
 )
@@ -146,3 +150,35 @@ def test_too_many_rows_and_names_that_come_twice_are_told(gate: Gate) -> None:
     ):
         with pytest.raises(InputError, match=said):
             gate.create_site(SiteData(small_wash().site, cloth=book), said)
+
+
+@pytest.mark.parametrize(
+    ("problems", "field", "says"),
+    [
+        (person_problems(Person("Ann", ("loader", "loader"))), "roles", "stands twice"),
+        (
+            person_problems(Person("Ann", ("loader",), least_h=30.0, most_h=20.0)),
+            "least_h",
+            "“Ann” has at least 30",
+        ),
+        (check_problems(CheckItem("", "opening")), "name", "A check needs a name"),
+        (check_problems(CheckItem("Belt", "opening", "x" * 2_000)), "how", "The text is too long"),
+        (
+            check_problems(CheckItem("Belt", "opening", low=1.0, high=2.0)),
+            "unit",
+            "A range without a unit",
+        ),
+        (
+            check_problems(CheckItem("Belt", "opening", unit="mm", low=2.0, high=1.0)),
+            "low",
+            "a range from 2",
+        ),
+    ],
+)
+def test_rows_that_do_not_fit_in_themselves_are_named(
+    problems: Iterable[InputProblem], field: str, says: str
+) -> None:
+    """Each cell may be as it is, and the row still can't: by its field, with what is meant."""
+    (found,) = problems
+    assert found.field == field
+    assert says in say(found, "si")

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
+from app.catalogue import say
 from sim.inputs import TYPED, History, HourCount, Site, SiteData, Value
 from sim.inputs.climate import CLIMATES, MONTHS, Climate
 from sim.learn.expected_day import NO_OVERRIDE, Override, day_air, expected_day
@@ -221,3 +222,26 @@ def test_own_months_take_the_place_of_the_climate_and_say_so() -> None:
     typed = day_air((), SATURDAY, OPEN_HOURS, Override(highest_temp_c=33.0), whole)
     assert max(typed.temp_c) == 33.0
     assert min(typed.temp_c) == pytest.approx(25.0)
+
+
+@pytest.mark.parametrize(
+    ("typed", "field", "says"),
+    [
+        (
+            TypedDays(usual_hours=(5.0,) * 12),
+            "usual_hours",
+            "12 numbers for 13 hours, 7:00",
+        ),
+        (TypedDays(busy_hours=(5.5,) * 13), "busy_hours", "not all are whole numbers"),
+        (TypedDays(busy_from_h=6.0), "busy_from_h", "6:00 does not fit"),
+        (TypedDays(busy_to_h=21.0), "busy_to_h", "21:00 does not fit"),
+        (TypedDays(closed_days=(5.0, 6.0)), "busy_days", "all of them are ticked as closed"),
+    ],
+)
+def test_days_that_make_no_week_are_named(typed: TypedDays, field: str, says: str) -> None:
+    """Too few numbers, parts of a car, a busiest time outside the opening hours, busy days that are
+    closed: each by its field, with the hours that are meant; default days have nothing of it."""
+    assert TypedDays().problems(7.0, 20.0) == []
+    (found,) = typed.problems(7.0, 20.0)
+    assert found.field == field
+    assert says in say(found, "si")
