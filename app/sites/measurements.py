@@ -112,6 +112,11 @@ MEASUREMENTS: tuple[Measurement, ...] = (
         ("uptake_max", "wipe_time_s"),
     ),
     Measurement(
+        "Hang something of known weight, such as a full bottle of water weighed elsewhere, on the "
+        "scale: what it shows too much, as a share, is its bias.",
+        ("scale_bias",),
+    ),
+    Measurement(
         "Dry one hood with a weighed towel, then the same hood again with a second one: what the "
         "first gained divided by what both gained is what a towel takes.",
         ("towel_takes",),

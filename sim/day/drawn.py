@@ -37,8 +37,10 @@ BOUND_BY_CAPACITY = (
     "dry_set_moisture_kg_kg",
 )
 ALLOWED = "allowed_film_kg_m2"
-OF_MEASURING = frozenset({"towel_takes", "crew_damp_log_sd"})
-"""Guesses by which measurements alone are judged, which average over them (`sim.learn.towel`)."""
+OF_MEASURING = frozenset({"scale_bias", "towel_takes", "crew_damp_log_sd"})
+"""Guesses by which measurements alone are judged, which average over them (`prior_values`)."""
+QUANTILES = (0.1, 0.3, 0.5, 0.7, 0.9)
+"""At which their priors are looked at."""
 HAIR = 1e-3
 """How far inside a limit a drawn value stays, as a share of it."""
 
@@ -109,6 +111,13 @@ def prior_quantile(site: Site, name: str, u: float) -> float:
     """
     row = INPUTS[name]
     return _quantile(row, float(str(site.value(name))), u, row.low, row.high)
+
+
+def prior_values(site: Site, name: str, known: Collection[str]) -> list[float]:
+    """An input where the site entered it, else what its own prior makes of it, evenly likely."""
+    if name in known:
+        return [float(str(site.value(name)))]
+    return [prior_quantile(site, name, u) for u in QUANTILES]
 
 
 def _quantile(row: Entry, median: float, u: float, low: float, high: float) -> float:

@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 from sim.checks import site_kappa, site_median_film
 from sim.day.blocks import MOST_POINTS
 from sim.day.draw import DayDraw
-from sim.day.drawn import prior_quantile
+from sim.day.drawn import prior_quantile, prior_values
 from sim.day.engine import PreparedDay, parallel_map
 from sim.day.figures import prices_of
 from sim.day.kernel import Run
@@ -60,6 +60,7 @@ from sim.learn.weighed_day import (
     WeighedDay,
     damp_share,
     moistures_at,
+    shown,
 )
 from sim.physics.water_film import film_sigma
 
@@ -315,10 +316,9 @@ def likelihood_of(
         np.column_stack([looked.holding, looked.limit]), cars, cars, looked.allowed
     )
     if kind == SOAKED:
-        held = looked.holding[truth] * math.exp(
-            base.wheel.weigh_in_log_sd * stream.standard_normal()
-        )
-        return log_likelihood(base, seen, [_strip(SOAKED, held)], [])
+        error = math.exp(base.wheel.weigh_in_log_sd * stream.standard_normal())
+        held = float(shown(looked.holding[truth], _bias(question, stream))) * error
+        return log_likelihood(base, seen, [_strip(SOAKED, held)], [], known=known)
     if kind == TOWEL:
         towels = _towels(base, looked, truth, at_s, stream)
         return log_likelihood(base, seen, towels, [], known=known)
@@ -332,13 +332,20 @@ def likelihood_of(
     before = slice(max(0, gone - CARS_LOOKED_AT), gone)
     some = was_damp[before if kind == HOODS else slice(gone, gone + CARS_LOOKED_AT)]
     error = math.exp(base.wheel.strip_log_sd * stream.standard_normal())
-    held = _at(looked.moistures[truth : truth + 1], base, at_s)[0] * error
+    held = _at(looked.moistures[truth : truth + 1], base, at_s)[0]
+    held = float(shown(held, _bias(question, stream))) * error
     item = replace(_strip(kind, held, at_s), cars=len(some), damp_cars=int(some.sum()))
     shares = looked.last if kind == HOODS else looked.shares
     damp, before_s = (_at(values, base, at_s)[:, None] for values in (shares, looked.before))
     cloth = np.column_stack([seen.moistures, _at(looked.moistures, base, at_s)])
     day = WeighedDay((item,), question.conditions, None)
-    return log_likelihood(base, PredictedWeighings(cloth, damp, before_s), [], [day])
+    return log_likelihood(base, PredictedWeighings(cloth, damp, before_s), [], [day], known=known)
+
+
+def _bias(question: SwitchQuestion, stream: Generator) -> float:
+    """Bias of the scale, as it may be."""
+    values = prior_values(question.site, "scale_bias", question.known or frozenset())
+    return values[int(stream.integers(len(values)))]
 
 
 def _strip(kind: str, moisture: float, at_s: float = 0.0) -> Weighing:
@@ -394,7 +401,7 @@ def _spun(
 ) -> Floats:  # fmt: skip
     """A soaked strip before and after ten minutes of idling, after closing."""
     base, sd = question.site, question.site.wheel.weigh_in_log_sd
-    errors = np.exp(sd * stream.standard_normal(2))
+    errors, bias = np.exp(sd * stream.standard_normal(2)), _bias(question, stream)
     at_s = min(base.line.close_h * 3600.0, 86_400.0 - SPIN_S)
     blank = Weighing(SPIN, SOME_DAY, at_s, 0.0, DRY_KG, after_kg=DRY_KG, spun_s=SPIN_S)
     true = SpinTest((replace(blank, weight_kg=DRY_KG * (1.0 + looked.holding[truth])),),
@@ -402,9 +409,10 @@ def _spun(
     after = float(followed([looked.cloths[truth]], [true], sd)[0, NODES // 2])
     item = replace(
         blank,
-        weight_kg=DRY_KG * (1.0 + looked.holding[truth] * errors[0]),
-        after_kg=DRY_KG * (1.0 + after * errors[1]),
+        weight_kg=DRY_KG * (1.0 + float(shown(looked.holding[truth], bias)) * errors[0]),
+        after_kg=DRY_KG * (1.0 + float(shown(after, bias)) * errors[1]),
     )
     test = SpinTest((item,), question.conditions)
     rows = np.stack([followed([cloth], [test], sd) for cloth in looked.cloths])
-    return log_likelihood(base, replace(seen, spun=rows), [], [], spins=[test])
+    known = question.known or frozenset()
+    return log_likelihood(base, replace(seen, spun=rows), [], [], spins=[test], known=known)

@@ -176,6 +176,11 @@ class Wheel:
         0.1, "How far strips on one wheel differ, as share of the water", "share", 0, 0.6,
         "guess; weigh several strips at once", advice="One standard deviation of a logarithm.",
     )
+    scale_bias: float = number(
+        0, "Bias of the scale: how much too much it shows, as share of the weight", "share", -0.2, 0.2,
+        "guess; hang something of known weight on it", prior=nm(-0.06, 0.06),
+        advice="Beside the dry weight that is entered: weighed on the same scale, both are off alike.",
+    )
     towel_log_sd: float = number(
         0.15, "Error of a towel test, as share of the water", "share", 0.01, 0.6,
         "guess; hoods differ in size, and towels miss some",

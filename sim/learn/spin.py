@@ -26,7 +26,7 @@ from numpy.typing import NDArray
 
 from sim.day.setup import ClothNumbers, cloth_numbers
 from sim.inputs import SPIN, Conditions, Site, Weighing
-from sim.learn.weighed_day import LEAST_MOISTURE, each_idled
+from sim.learn.weighed_day import LEAST_MOISTURE, each_idled, shown
 from sim.special import logsumexp
 
 Floats = NDArray[np.float64]
@@ -110,6 +110,7 @@ def log_likelihood(
     holding: Floats,
     wider: Floats | float = 1.0,
     moved: float = 0.0,
+    bias: float = 0.0,
 ) -> Floats:
     """Logarithm of the likelihood of one strip's test at drawn sites; shape (sites,).
 
@@ -120,15 +121,18 @@ def log_likelihood(
         wider: how many times as far off weigh-ins may be, one number or one a site.
         moved: how far the site may have moved since, see `sim.learn.fading`: by so much more may
             the strip be off what idling would have left in it.
+        bias: of the scale, all weighings alike.
     """
     usual = site.wheel.weigh_in_log_sd
     sd = np.broadcast_to(np.asarray(wider, float) * usual, holding.shape)[:, None]
     apart = offsets(usual)
-    density = -0.5 * (apart / sd) ** 2 - np.log(sd * math.sqrt(2.0 * math.pi))
-    density = np.where(begins(test, usual) <= holding[:, None], density, -np.inf)
+    before = begins(test, usual)
+    first = np.log(shown(before, bias) / before[NODES // 2])
+    density = -0.5 * (first / sd) ** 2 - np.log(sd * math.sqrt(2.0 * math.pi))
+    density = np.where(before <= holding[:, None], density, -np.inf)
     seen = np.log([max(item.after_kg_kg, LEAST_MOISTURE) for item in test.weighings])
     later = np.hypot(sd, moved)[:, None]
-    off = (seen[None, :, None] - np.log(found)) / later
+    off = (seen[None, :, None] - np.log(shown(found, bias))) / later
     each = -0.5 * off**2 - np.log(later * math.sqrt(2.0 * math.pi))
     total = logsumexp(density + each.sum(axis=1), axis=1) + math.log(apart[1] - apart[0])
     return np.asarray(np.logaddexp(total, LEAST))

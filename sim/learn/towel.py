@@ -32,7 +32,7 @@ from collections.abc import Collection, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.day.drawn import prior_quantile
+from sim.day.drawn import prior_values
 from sim.inputs import CALL_BACK, Site, Weighing
 from sim.learn.fading import PARTS
 from sim.special import log_ndtr, logsumexp
@@ -48,15 +48,6 @@ MIDDLES = 41
 """Means of the water on hoods met, from `BESIDE` below the driest towel to as far above the
 wettest, in logarithms."""
 BESIDE = 1.5
-QUANTILES = (0.1, 0.3, 0.5, 0.7, 0.9)
-"""At which the priors of the crew's scatter and of the towel's share are looked at."""
-
-
-def _values(site: Site, name: str, known: Collection[str]) -> list[float]:
-    """An input where the site entered it, else what its prior makes of it."""
-    if name in known:
-        return [float(str(site.value(name)))]
-    return [prior_quantile(site, name, u) for u in QUANTILES]
 
 
 def log_likelihood(
@@ -86,12 +77,12 @@ def log_likelihood(
     went_by = gone_by(towels)
     parts = [
         _of_limits(shown, sign, limits, middles, wider * scatter, spread, off, went_by)
-        for scatter in _values(site, "crew_damp_log_sd", known)
+        for scatter in prior_values(site, "crew_damp_log_sd", known)
         for spread in SPREADS
     ]
     curve = logsumexp(parts, axis=0) - math.log(len(parts))
     at = np.log(np.maximum(limits_kg, LOWEST_KG))
-    takes = _values(site, "towel_takes", known)
+    takes = prior_values(site, "towel_takes", known)
     steps = [moved * step for step in PARTS] if moved else [0.0]
     found = [
         np.interp(at + math.log(share) + step, limits, curve) for share in takes for step in steps

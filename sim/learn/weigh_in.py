@@ -6,7 +6,11 @@ weighed moisture is lognormal about that of the model,
     ln(weighed) = ln(model) + error,   error normal with mean 0,
 
 with the weigh-in's standard deviation for a soaked strip, and that of a strip's place on the
-wheel added (in squares) for a strip from the wheel. The model's moisture is
+wheel added (in squares) for a strip from the wheel. The scale may be biased, the same in all
+weighings: it shows 1 + b times what hangs on it, beside a dry weight that is right, so that the
+model's moisture x is weighed as (1 + b)·(1 + x) − 1. The likelihood of all of them together is
+averaged over the prior of b, which is what drawing b with each site comes to. Of a towel, whose
+own error is wider, the bias is left out. The model's moisture is
 
 - soaked: the holding capacity;
 - damp, afternoon: the cloth of the compiled day at that time. Each drawn site lives through days
@@ -26,10 +30,11 @@ The model may not hold at a site: another law of uptake, a scale that is off, a 
 that was thought of. So one site in so many (`STRANGE`) is believed to be a strange one: its
 inputs lie further out than believed (`sim.day.drawn`), and what it weighs and leaves damp is off
 the model by more: errors of the logarithm are wider, those of crew and towel as well, and the
-share of damp cars is beta about that of the model, which makes the count beta-binomial. Where the
-usual sites explain what was seen, the strange ones hardly count; where they don't, the strange
-ones take over: what was counted then still moves the answer, with a wider range. How probable a
-strange site has become tells how far to trust the model.
+share of damp cars is beta about that of the model, which makes the count beta-binomial; how many
+had come out damp before a strip was weighed says nothing there. Where the usual sites explain what
+was seen, the strange ones hardly count; where they don't, the strange ones take over: what was
+counted then still moves the answer, with a wider range. How probable a strange site has become
+tells how far to trust the model.
 
 A site moves, and what was measured long before the newest measurement counts less, at a rate that
 is learnt as well (`sim.learn.fading`).
@@ -51,7 +56,14 @@ import numpy as np
 from numpy.random import PCG64, Generator, SeedSequence
 from numpy.typing import NDArray
 
-from sim.day.drawn import Belief, are_strange, draw_site, prior_points, uncertain
+from sim.day.drawn import (
+    Belief,
+    are_strange,
+    draw_site,
+    prior_points,
+    prior_values,
+    uncertain,
+)
 from sim.day.engine import parallel_map
 from sim.inputs import DAMP, HOODS, MEASURED, MISFIT, SOAKED, SPIN, TOWEL, Site, Weighing
 from sim.learn import spin, towel
@@ -64,6 +76,7 @@ from sim.learn.weighed_day import (
     PredictedWeighings,
     WeighedDay,
     look_at,
+    shown,
     together,
 )
 from sim.special import betaln, logsumexp, pdtr, xlog1py, xlogy
@@ -92,8 +105,7 @@ LEAST_PROBABILITY = 1e-12
 MISJUDGED = 0.01
 """Share of cars that whoever looks takes for damp or dry by mistake; a guess."""
 FEW = 10
-"""Damp cars that may go by, at most, until a crew says that cars begin to come out damp; a guess.
-At a strange site `WIDER_ERRORS` times as many."""
+"""Damp cars that may go by, at most, until a crew says that cars begin to; a guess."""
 HALVINGS = 30
 """Steps in which the power is found that leaves enough sites."""
 PIECE = 16
@@ -231,7 +243,7 @@ def reweigh(
         parts += parallel_map(_look, pieces, executor, told)
         looked, strange = together(parts), are_strange(len(names), size, seed)
         each = by_rate(site, looked, at_once, days, strange, spins=spins, known=known)
-        log = over_rates(each)
+        log = averaged(each)
         found = weigh(log, strange)
         seen = size
         if found.effective >= ENOUGH or size >= most_size:
@@ -311,11 +323,11 @@ def log_likelihood(
         spins: of which `looked` has the strips.
         known: inputs that the site entered itself.
     """
-    return over_rates(by_rate(site, looked, at_once, days, strange, draws, spins, known))
+    return averaged(by_rate(site, looked, at_once, days, strange, draws, spins, known))
 
 
-def over_rates(each: Floats) -> Floats:
-    """Logarithm of the mean, over the rates of `by_rate`, of likelihoods."""
+def averaged(each: Floats) -> Floats:
+    """Logarithm of the mean of likelihoods over the first axis, such as the rates of `by_rate`."""
     return np.asarray(logsumexp(each, axis=0)) - math.log(len(each))
 
 
@@ -350,8 +362,9 @@ def _at_rate(
     known: Collection[str],
 ) -> Floats:
     # where even dry cloth leaves cars damp no moisture does so: no strip weighed is explained
-    model = np.log(np.maximum(looked.moistures, LEAST_MOISTURE))
-    total = np.zeros(len(model))
+    model = np.maximum(looked.moistures, LEAST_MOISTURE)
+    biases = np.array(prior_values(site, "scale_bias", known))
+    total, weighed = np.zeros(len(model)), np.zeros((len(biases), len(model)))
     towels = defaultdict[float, list[Weighing]](list)
     for item in at_once:
         since = moved.since(item.day)
@@ -359,7 +372,7 @@ def _at_rate(
             towels[since].append(item)
             continue
         column = 0 if item.kind == SOAKED else 1
-        total += _log_density(site, item, model[:, column], odd, since)
+        weighed += _log_density(site, item, model[:, column], odd, since, biases)
     for since, group in towels.items():
         for wider, some in ((1.0, ~odd), (WIDER_ERRORS, odd)):
             limits = looked.allowed_kg[some]
@@ -369,25 +382,30 @@ def _at_rate(
         rows = looked.spun[:, first : first + len(test.weighings)]
         wider_by = np.where(odd, WIDER_ERRORS, 1.0)
         since = moved.since(test.weighings[0].day)
-        total += spin.log_likelihood(site, test, rows, looked.moistures[:, 0], wider_by, since)
+        holding = looked.moistures[:, 0]
+        weighed += [
+            spin.log_likelihood(site, test, rows, holding, wider_by, since, bias)
+            for bias in biases.tolist()
+        ]
         first += len(test.weighings)
     start = 0
     for day in days:
         count, seen = len(day.weighings), counted(day)
         since = moved.since(day.weighings[0].day) if count else 0.0
-        of_draws = np.zeros((len(model), draws))
+        of_draws = np.zeros((draws, len(biases), len(model)))
         for draw in range(draws):
             for i, item in enumerate(day.weighings):
                 column = start + draw * count + i
                 if item.kind != HOODS:
-                    of_draws[:, draw] += _log_density(site, item, model[:, 2 + column], odd, since)
+                    then = model[:, 2 + column]
+                    of_draws[draw] += _log_density(site, item, then, odd, since, biases)
                 if i in seen:
-                    of_draws[:, draw] += _of_count(item, looked.damp[:, column], odd, since)
+                    of_draws[draw] += _of_count(item, looked.damp[:, column], odd, since)
                     if item.kind == DAMP:
-                        of_draws[:, draw] += _of_few(looked.damp_before[:, column], odd, since)
-        total += np.asarray(logsumexp(of_draws, axis=1)) - math.log(draws)
+                        of_draws[draw] += _of_few(looked.damp_before[:, column], odd, since)
+        weighed += averaged(of_draws)
         start += draws * count
-    return total
+    return np.asarray(total + averaged(weighed))
 
 
 def counted(day: WeighedDay) -> tuple[int, ...]:
@@ -417,18 +435,26 @@ def _of_count(item: Weighing, share: Floats, strange: NDArray[np.bool_], since: 
 
 def _of_few(damp_before: Floats, strange: NDArray[np.bool_], since: float) -> Floats:
     """Log-probability that few cars had come out damp before it was said that they begin to; as
-    many more as the site may have moved."""
-    few = np.floor(np.where(strange, WIDER_ERRORS * FEW, FEW) * math.exp(since))
-    return np.asarray(np.log(np.maximum(pdtr(few, damp_before), LEAST_PROBABILITY)))
+    many more as the site may have moved. At a strange site it is 0: where the model doesn't hold it
+    is trusted least with how damp cars become more, and held to that it would outweigh counts."""
+    few = pdtr(math.floor(FEW * math.exp(since)), damp_before)
+    return np.asarray(np.where(strange, 0.0, np.log(np.maximum(few, LEAST_PROBABILITY))))
 
 
 def _log_density(
-    site: Site, item: Weighing, log_model: Floats, strange: NDArray[np.bool_], since: float
+    site: Site,
+    item: Weighing,
+    model: Floats,
+    strange: NDArray[np.bool_],
+    since: float,
+    biases: Floats,
 ) -> Floats:
+    """Log-density of what was weighed for each bias of the scale; shape (biases, sites)."""
     wheel = site.wheel
     usual = wheel.weigh_in_log_sd if item.kind == SOAKED else wheel.strip_log_sd
     sd = np.hypot(np.where(strange, WIDER_ERRORS * usual, usual), since)
-    off = (math.log(max(item.moisture_kg_kg, LEAST_MOISTURE)) - log_model) / sd
+    at = np.log(shown(model, biases[:, None]))
+    off = (math.log(max(item.moisture_kg_kg, LEAST_MOISTURE)) - at) / sd
     return np.asarray(-0.5 * off**2 - np.log(sd * math.sqrt(2.0 * math.pi)))
 
 
@@ -509,7 +535,10 @@ def touched(site: Site, belief: Belief) -> tuple[PosteriorShift, ...]:
     order = [i for i in np.argsort(-told) if felt[i]]
     which = (len(belief.names), belief.size, belief.seed)
     prior = prior_points(*which)[~are_strange(*which)][: len(u)]
-    before, after = ([draw_site(site, belief.names, row) for row in rows] for rows in (prior, u))
+    before = [draw_site(site, belief.names, row) for row in prior]
+    members = dict(zip(belief.kept, u, strict=True))
+    drawn = {place: draw_site(site, belief.names, row) for place, row in members.items()}
+    after = [drawn[place] for place in belief.kept]
 
     def lies(sites: Sequence[Site], name: str) -> Three:
         return _three([float(str(one.value(name))) for one in sites])

@@ -337,6 +337,15 @@ SLOWEST, FASTEST = 0.05, 3.0
 """How far a day's arrivals are scaled; beyond, the line and not demand was the bound."""
 
 
+def shown(moisture_kg_kg: Floats | float, bias: Floats | float) -> Floats:
+    """Moisture that a scale of some bias makes of a strip's, whose dry weight is known [kg/kg].
+
+    Such a scale shows 1 + bias times what hangs on it, which is 1 + moisture times the dry weight.
+    """
+    found = (1.0 + np.asarray(bias)) * (1.0 + np.asarray(moisture_kg_kg)) - 1.0
+    return np.asarray(np.maximum(found, LEAST_MOISTURE))
+
+
 @dataclass(frozen=True, slots=True)
 class PredictedWeighings:
     """What drawn sites would weigh and see, a row a site.

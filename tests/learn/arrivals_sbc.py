@@ -7,7 +7,7 @@ the counts leave is uniform.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -79,12 +79,15 @@ Plant = Callable[[Counted], Counted]
 
 
 def ranks(
-    rng: np.random.Generator, fits: int, plant: Plant | None = None, width: float = 1.0
+    rng: np.random.Generator,
+    fits: int,
+    plant: Plant | None = None,
+    widths: Sequence[float] = (1.0,),
 ) -> NDArray[np.int64]:
-    """Ranks of true values (fits, terms, spreads and expectations) among draws.
+    """Ranks of true values (widths, fits, terms, spreads and expectations) among draws.
 
     Args:
-        plant: a wrong account of the counts. width: factor on how far draws lie from the middle.
+        plant: a wrong account of the counts. widths: factors on how far draws lie from the middle.
     """
     found = []
     for _ in range(fits):
@@ -94,15 +97,18 @@ def ranks(
         if plant is not None:
             counted = plant(counted)
         fitted = fit(counted, terms.layout, terms.guesses)
-        drawn = draws_of(rng, fitted, terms, width)
+        draws = fitted.draws(rng, DRAWS)
         true = told(terms, truth.terms[None], truth.spreads[None])[0]
-        found.append((drawn < true).sum(axis=0))
-    return np.array(found, dtype=np.int64)
+        found.append([
+            (drawn_at(width, draws, fitted, terms) < true).sum(axis=0) for width in widths
+        ])  # fmt: skip
+    return np.array(found, dtype=np.int64).swapaxes(0, 1)
 
 
-def draws_of(rng: np.random.Generator, fitted: Fitted, terms: Terms, width: float) -> Floats:
-    """What a fit leaves of all that is told (draws, values)."""
-    some, spreads = fitted.draws(rng, DRAWS)
+def drawn_at(width: float, draws: tuple[Floats, Floats], fitted: Fitted, terms: Terms) -> Floats:
+    """What a fit leaves of all that is told (draws, values), so many times as far from the
+    middle."""
+    some, spreads = draws
     some = fitted.terms + width * (some - fitted.terms)
     spreads = fitted.spreads * (spreads / fitted.spreads) ** width
     return told(terms, some, spreads)

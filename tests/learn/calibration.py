@@ -58,7 +58,7 @@ from sim.learn.weigh_in import (
     systematic,
     weigh,
 )
-from sim.learn.weighed_day import PredictedWeighings, WeighedDay, look_at, together
+from sim.learn.weighed_day import PredictedWeighings, WeighedDay, look_at, shown, together
 from tests.day.sites import conditions
 from tests.remembering import kept
 from tests.seeds import generator, seed
@@ -160,7 +160,8 @@ class Made:
 def measure(truth: Truth, kinds: Collection[str], rng: np.random.Generator) -> Made:
     """Measurements of some kinds, with their errors."""
     at_once: list[Weighing] = []
-    wheel, (holding, limit) = BASE.wheel, truth.looked.moistures[0, :2]
+    wheel, bias = BASE.wheel, prior_quantile(BASE, "scale_bias", rng.random())
+    holding, limit = shown(truth.looked.moistures[0, :2], bias).tolist()
     if SOAKED in kinds:
         at_once.append(_strip(SOAKED, holding, truth.wider * wheel.weigh_in_log_sd, rng))
     if DAMP in kinds:
@@ -172,7 +173,7 @@ def measure(truth: Truth, kinds: Collection[str], rng: np.random.Generator) -> M
     for place in places:
         look = LOOKS[place]
         if look.kind == AFTERNOON:
-            moisture = truth.looked.moistures[0, 2 + place]
+            moisture = float(shown(truth.looked.moistures[0, 2 + place], bias))
             strip = _strip(AFTERNOON, moisture, truth.wider * wheel.strip_log_sd, rng)
             look = replace(look, weight_kg=strip.weight_kg)
         share = MISJUDGED + (1.0 - 2.0 * MISJUDGED) * truth.looked.damp[0, place]
@@ -180,16 +181,16 @@ def measure(truth: Truth, kinds: Collection[str], rng: np.random.Generator) -> M
             share = rng.beta(BETA_SIZE * share, BETA_SIZE * (1.0 - share))
         items.append(replace(look, damp_cars=int(rng.binomial(look.cars, share))))
     days = (replace(LOOKED, weighings=tuple(items)),) if items else ()
-    spins = (_spin(truth, rng),) if SPIN in kinds else ()
+    spins = (_spin(truth, bias, rng),) if SPIN in kinds else ()
     return Made(tuple(at_once), days, spins, places)
 
 
 def _strip(kind: str, moisture: float, sd: float, rng: np.random.Generator) -> Weighing:
-    shown = moisture * math.exp(sd * rng.standard_normal())
-    return Weighing(kind, DAY, LATER_S, 0.1 * (1.0 + shown), 0.1)
+    weighed = moisture * math.exp(sd * rng.standard_normal())
+    return Weighing(kind, DAY, LATER_S, 0.1 * (1.0 + weighed), 0.1)
 
 
-def _spin(truth: Truth, rng: np.random.Generator) -> SpinTest:
+def _spin(truth: Truth, bias: float, rng: np.random.Generator) -> SpinTest:
     """A strip that is as wet as it happens to be, followed through forty minutes of idling."""
     sd = truth.wider * BASE.wheel.weigh_in_log_sd
     begins = math.exp(rng.uniform(math.log(DRIEST), math.log(WETTEST)))
@@ -198,8 +199,8 @@ def _spin(truth: Truth, rng: np.random.Generator) -> SpinTest:
     rows = tuple(replace(blank, spun_s=60.0 * minutes) for minutes in (10.0, 40.0))
     test = SpinTest(rows, AIR)
     after = followed([cloth_numbers(truth.site, AIR)], [test], sd)[:, NODES // 2]
-    shown = np.exp(sd * rng.standard_normal(3)) * [begins, *after]
-    weights = (0.1 * (1.0 + shown)).tolist()
+    weighed = np.exp(sd * rng.standard_normal(3)) * shown(np.array([begins, *after]), bias)
+    weights = (0.1 * (1.0 + weighed)).tolist()
     return replace(
         test,
         weighings=tuple(
@@ -306,7 +307,9 @@ def fits(
         truth = kept(("calibrated", number), partial(truth_of, number))
         rng = generator(f"calibrated measurements {number}")
         found = measure(truth, made[number % len(made)], rng)
-        weights = weigh(likelihood(some, found), some.strange)
+        # whoever draws otherwise from what is left begins with the same likelihoods
+        question = (likelihood.__name__, sites, number, tuple(made[number % len(made)]))
+        weights = weigh(kept(question, partial(likelihood, some, found)), some.strange)
         among = left(scores, weights, rng)
         ranks = (among < ndtri(truth.u)).sum(axis=0)
         low, high = interval(some.share, weights.weights)

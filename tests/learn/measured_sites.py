@@ -58,6 +58,9 @@ HOODS_S = 14 * 3600.0
 """When hoods are looked at and towels used: at the end of the busiest three hours."""
 OF_EACH, MOST_CARS = 5, 200
 """Hoods that are dried of each verdict, and cars after which a crew gives up."""
+RIGHT = frozenset({"scale_bias"})
+"""Measurements of each kind are told by themselves, so their scale is one that is known to be
+right: a bias would be the same in all of them."""
 
 
 # ---- a measurement is made -----------------------------------------------------------------------
@@ -129,17 +132,20 @@ def told_by(drawn: Drawn, truth: Truth, number: int) -> dict[str, Floats]:
     soaked, *strips = weigh(BASE, truth, met, rng, 1, True, lambda kg: kg)
     for item in (*strips, twenty_hoods(truth, rng)):
         day = WeighedDay((item,), BUSY, None)
-        found[item.kind] = log_likelihood(BASE, look(drawn, [item], None), [], [day], strange)
+        seen = look(drawn, [item], None)
+        found[item.kind] = log_likelihood(BASE, seen, [], [day], strange, known=RIGHT)
     none = np.empty((len(strange), 0))
     waters = np.column_stack([drawn.holding, drawn.limit])
     seen = PredictedWeighings(waters, none, none, drawn.allowed)
-    found[SOAKED] = log_likelihood(BASE, seen, [soaked], [], strange)
+    found[SOAKED] = log_likelihood(BASE, seen, [soaked], [], strange, known=RIGHT)
     wet = float(np.interp(HOODS_S, GRID_S, met.moisture)) / truth.holding
     towels = ten_towels(truth.site, rng, min(1.0, wet))
     found[TOWEL] = log_likelihood(BASE, seen, towels, [], strange)
     test = spin_test(truth.site, rng)
     spun = followed_by_all(drawn.cloths, test)
-    found[SPIN] = log_likelihood(BASE, replace(seen, spun=spun), [], [], strange, spins=[test])
+    found[SPIN] = log_likelihood(
+        BASE, replace(seen, spun=spun), [], [], strange, spins=[test], known=RIGHT
+    )
     return found
 
 

@@ -23,6 +23,8 @@ from tests.seeds import generator
 from tests.sizes import Size
 
 Record = Callable[[str, float, str], None]
+PLANTED = 60
+"""Fits that tell a planted mistake, and so many that the small form makes of the right ones."""
 LIKELY = 0.01
 """Ranks that chance makes as uneven as that in one of a hundred such tests are called uneven."""
 
@@ -33,7 +35,7 @@ def test_truths_take_every_place_equally_often(size: Size, record_figure: Record
     are uneven over twenty bins (chi-squared, p > 0.01 after Holm), whatever of soaked strips, a
     strip at the damp limit or of an afternoon, hoods, spin tests and towels was measured. Strange
     sites are among the truths as often as is believed."""
-    count, sites = size(small=100, full=1_000), size(small=1_024, full=2_048)
+    count, sites = size(small=PLANTED, full=1_000), size(small=1_024, full=2_048)
     found = fits(count, sites)
     chance = uneven(found.ranks)
     record_figure("fits", count, "fits")
@@ -47,10 +49,10 @@ def test_truths_take_every_place_equally_often(size: Size, record_figure: Record
 @pytest.mark.parametrize("mistake", ["a wrong likelihood", "half the width"])
 def test_a_planted_mistake_fails_the_same_test(mistake: str) -> None:
     """Cloth that is taken to hold half as much again, and sites drawn half as far from their mean:
-    a hundred fits call each uneven, by far."""
+    as many fits as are made with every run call each uneven, by far."""
     wrong = mistake == "a wrong likelihood"
-    found = fits(100, 1_024, likelihood=of_wetter_cloth) if wrong else fits(
-        100, 1_024, left=half_as_wide
+    found = fits(PLANTED, 1_024, likelihood=of_wetter_cloth) if wrong else fits(
+        PLANTED, 1_024, left=half_as_wide
     )  # fmt: skip
     chance = uneven(found.ranks)
     assert chance.min() < LIKELY / 10.0

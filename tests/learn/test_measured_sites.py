@@ -18,7 +18,13 @@ from sim.inputs import HOODS, SPIN, TOWEL, Site, Weighing
 from sim.learn.weigh_in import DOUBTFUL, MISJUDGED, log_likelihood, weigh
 from sim.learn.weighed_day import PredictedWeighings, WeighedDay, look_at, together
 from tests.day.sites import conditions
-from tests.learn.measured_sites import assert_honest, followed_by_all, spin_test, ten_towels
+from tests.learn.measured_sites import (
+    RIGHT,
+    assert_honest,
+    followed_by_all,
+    spin_test,
+    ten_towels,
+)
 from tests.learn.weighed_sites import interval
 from tests.seeds import generator, seed
 from tests.sizes import Size
@@ -70,7 +76,7 @@ def judged(
         if kind == SPIN:
             test = spin_test(site, rng, minutes, AIR)
             looked = replace(seen, spun=followed_by_all(cloths, test))
-            log = log_likelihood(BASE, looked, [], [], strange, spins=[test])
+            log = log_likelihood(BASE, looked, [], [], strange, spins=[test], known=RIGHT)
             truth = math.log(site.wheel.throw_off_time_s)
         else:
             towels = ten_towels(site, rng, rng.uniform(0.2, 0.9))

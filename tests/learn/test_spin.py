@@ -64,29 +64,31 @@ def test_the_strip_follows_the_law_of_the_day() -> None:
 
 def test_the_likelihood_is_an_integral_over_what_it_began_with() -> None:
     """Against SciPy's adaptive quadrature over the same densities, for one and for two later
-    weighings, at a usual and at a strange site's errors: to a thousandth of it."""
+    weighings, at a usual and at a strange site's errors, and for a scale that shows 5 % more."""
     sd, holding = SITE.wheel.weigh_in_log_sd, SITE.wheel.holding_capacity_kg_kg
     for rows in ((row(1.5, 1.2, 10),), (row(1.5, 1.2, 10), row(1.5, 0.8, 60))):
         test = SpinTest(rows, AIR)
         looked = spun(SITE, [test])[None]
-        for wider in (1.0, 3.0):
+        for wider, bias in ((1.0, 0.0), (3.0, 0.0), (1.0, 0.05)):
             s = wider * sd
             starts = np.log(begins(test, sd))
 
             def density(
                 x: float, rows: tuple[Weighing, ...] = rows, s: float = s,
-                looked: spin.Floats = looked, starts: spin.Floats = starts,
+                looked: spin.Floats = looked, starts: spin.Floats = starts, bias: float = bias,
             ) -> float:  # fmt: skip
-                value = float(norm.pdf((math.log(1.5) - x) / s)) / s
+                first = math.log((1.0 + bias) * (1.0 + math.exp(x)) - 1.0)
+                value = float(norm.pdf((math.log(1.5) - first) / s)) / s
                 for place, item in enumerate(rows):
                     # between nodes the moisture afterwards is smooth: a line in logarithms
-                    after = np.interp(x, starts, np.log(looked[0, place]))
+                    after = math.exp(np.interp(x, starts, np.log(looked[0, place])))
+                    after = math.log((1.0 + bias) * (1.0 + after) - 1.0)
                     value *= float(norm.pdf((math.log(item.after_kg_kg) - after) / s)) / s
                 return value
 
             top = min(math.log(holding), starts[-1])
             by_quad, _ = quad(density, starts[0], top, limit=400, points=starts[1:-1].tolist())
-            found = spin.log_likelihood(SITE, test, looked, np.array([holding]), wider)
+            found = spin.log_likelihood(SITE, test, looked, np.array([holding]), wider, bias=bias)
             assert found[0] == pytest.approx(math.log(by_quad), abs=0.12)
 
 

@@ -12,9 +12,10 @@ from scipy.integrate import quad
 from scipy.special import log_ndtr, logsumexp
 from scipy.stats import norm
 
+from sim.day.drawn import OF_MEASURING, QUANTILES, prior_values
 from sim.inputs import CALL_BACK, INPUTS, LET_PASS, TOWEL, Site, Weighing
 from sim.learn import towel
-from sim.learn.towel import QUANTILES, SPREADS, middle_kg
+from sim.learn.towel import SPREADS, middle_kg
 from tests.seeds import generator
 
 SITE = Site("Towelled wash")
@@ -141,12 +142,12 @@ def test_counted_cars_tell_where_the_limit_lies_among_hoods() -> None:
 
 
 def test_what_is_averaged_over_lies_within_what_is_believed() -> None:
-    """Quantiles of the two priors rise and lie inside their ranges; spreads of hoods rise."""
-    for name in KNOWN:
+    """Quantiles of each prior rise and lie inside their ranges; spreads of hoods rise."""
+    for name in OF_MEASURING:
         prior = INPUTS[name].prior
         assert prior is not None
-        values = towel._values(SITE, name, ())
+        values = prior_values(SITE, name, ())
         assert len(values) == len(QUANTILES)
         assert prior.low < values[0] < values[-1] < prior.high
-        assert towel._values(SITE, name, KNOWN) == [SITE.value(name)]
+        assert prior_values(SITE, name, OF_MEASURING) == [SITE.value(name)]
     assert list(SPREADS) == sorted(SPREADS)

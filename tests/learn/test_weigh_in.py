@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
 
@@ -27,6 +28,7 @@ from sim.day.rules import parse_rule
 from sim.day.setup import damp_criterion, prepare_day
 from sim.day.tunnel import simulate_day
 from sim.inputs import AFTERNOON, DAMP, INPUTS, MISFIT, SOAKED, DemandSpread, Site, Weighing
+from sim.learn import weigh_in
 from sim.learn.weigh_in import (
     BETA_SIZE,
     FEW,
@@ -50,11 +52,14 @@ from sim.learn.weighed_day import (
     until,
 )
 from tests.day.sites import conditions
+from tests.remembering import remember
 from tests.seeds import generator
 
 SITE = Site("Weighed wash")
 DAY = date(2026, 7, 18)
 SD = SITE.wheel.weigh_in_log_sd
+RIGHT = {"scale_bias"}
+"""Of a scale that was found to be right, errors alone are left."""
 PRIOR = INPUTS["holding_capacity_kg_kg"].prior
 assert PRIOR is not None
 PRIOR_SD = (math.log(PRIOR.high) - math.log(PRIOR.low)) / (2.0 * float(ndtri(0.975)))
@@ -65,10 +70,20 @@ def strip(kind: str, moisture: float, at_s: float = 0.0, rule: str = "full") -> 
     return Weighing(kind, DAY, at_s, 0.1 * (1.0 + moisture), 0.1, rule)
 
 
+@pytest.fixture(scope="module", autouse=True)
+def drawn_once() -> Iterator[None]:
+    """Sites that are asked what they would weigh are asked once by all tests of this module."""
+    with pytest.MonkeyPatch.context() as patch:
+        remember(patch, weigh_in, "_look")
+        yield
+
+
 def moments(belief: Belief, name: str) -> tuple[float, float]:
     """Mean and standard deviation of an input's logarithm over a belief's ensemble."""
-    values = [draw_site(SITE, belief.names, row).value(name) for row in belief.u]
-    logs = np.log(np.array(values, float))
+    places, often = np.unique(belief.kept, return_counts=True)
+    points = prior_points(len(belief.names), belief.size, belief.seed)[places]
+    values = [draw_site(SITE, belief.names, row).value(name) for row in points]
+    logs = np.repeat(np.log(np.array(values, float)), often)
     return float(logs.mean()), float(logs.std())
 
 
@@ -80,7 +95,7 @@ def test_soaked_strips_alone_give_the_posterior_of_the_textbook(
     variance in closed form (Gelman et al., Bayesian Data Analysis, 3rd ed., section 2.5, from
     memory), that of usual sites and that of strange ones; mixed by how probable the strips made
     each, it is met within the Monte-Carlo error of its effective number."""
-    found = posterior(SITE, (), [strip(SOAKED, x) for x in moistures], (), 3)
+    found = posterior(SITE, RIGHT, [strip(SOAKED, x) for x in moistures], (), 3)
     logs, before = np.log(moistures), math.log(SITE.wheel.holding_capacity_kg_kg)
     parts = []
     for share, prior_sd, error_sd in (
@@ -192,7 +207,8 @@ def test_strange_sites_are_judged_with_wider_errors() -> None:
     looked = PredictedWeighings(
         np.array([[2.2, 1.3, 0.9]] * 2), np.array([[0.2]] * 2), np.zeros((2, 1))
     )
-    usual, strange = log_likelihood(SITE, looked, (), [day], np.array([False, True]), draws=1)
+    odd = np.array([False, True])
+    usual, strange = log_likelihood(SITE, looked, (), [day], odd, draws=1, known=RIGHT)
     seen = MISJUDGED + (1.0 - 2.0 * MISJUDGED) * 0.2
     sd, coefficient = SITE.wheel.strip_log_sd, math.log(math.comb(20, 17))
     z = math.log(1.4 / 0.9)
@@ -203,10 +219,33 @@ def test_strange_sites_are_judged_with_wider_errors() -> None:
     assert strange == pytest.approx(wide - coefficient, abs=1e-9)
 
 
+def test_the_bias_of_a_scale_is_the_same_in_all_weighings() -> None:
+    """The likelihood of a soaked strip and one from the wheel is the mean over biases, each as
+    likely, of two densities by SciPy at what such a scale would show; a bias that was entered is
+    taken off, and one that wasn't makes both less sure."""
+    soaked, later = strip(SOAKED, 2.5), strip(AFTERNOON, 0.8, 36_000.0)
+    day = WeighedDay((later,), conditions(30), None)
+    looked = PredictedWeighings(np.array([[2.2, 1.3, 0.7]]), np.zeros((1, 1)), np.zeros((1, 1)))
+
+    def by_hand(bias: float) -> float:
+        shown = [(1.0 + bias) * (1.0 + x) - 1.0 for x in (2.2, 0.7)]
+        sds = SD, SITE.wheel.strip_log_sd
+        logs = zip(np.log([2.5, 0.8]), np.log(shown), sds, strict=True)
+        return float(sum(norm.logpdf(seen, at, sd) for seen, at, sd in logs))
+
+    biases = norm.ppf([0.1, 0.3, 0.5, 0.7, 0.9], scale=0.06 / norm.ppf(0.975))
+    # the table of inputs cuts the prior off at a fifth, six standard deviations out
+    guessed = log_likelihood(SITE, looked, [soaked], [day])[0]
+    assert guessed == pytest.approx(logsumexp([by_hand(b) for b in biases]) - math.log(5), abs=1e-6)
+    entered = SITE.with_values({"scale_bias": 0.04})
+    found = log_likelihood(entered, looked, [soaked], [day], known=RIGHT)[0]
+    assert found == pytest.approx(by_hand(0.04), abs=1e-9)
+    assert found > log_likelihood(SITE, looked, [soaked], [day], known=RIGHT)[0]
+
+
 def test_few_cars_had_come_out_damp_before_they_began_to() -> None:
     """A strip at the damp limit with its cars also says that few had been damp before: Poisson,
-    against SciPy's, with three times as many at a strange site; a strip of an afternoon does not
-    say it."""
+    against SciPy's; at a strange site, and by a strip of an afternoon, it is not said."""
     item = replace(strip(DAMP, 0.9, 36_000.0), cars=20, damp_cars=3)
     looked = [
         PredictedWeighings(
@@ -221,7 +260,7 @@ def test_few_cars_had_come_out_damp_before_they_began_to() -> None:
             log_likelihood(SITE, one, (), [day], np.array([False, True])) for one in looked
         )
         gaps[kind] = some - none
-    by_scipy = poisson.logcdf([FEW, WIDER_ERRORS * FEW], 14.0)
+    by_scipy = [poisson.logcdf(FEW, 14.0), 0.0]
     np.testing.assert_allclose(gaps[DAMP], by_scipy, rtol=1e-9)
     np.testing.assert_allclose(gaps[AFTERNOON], 0.0, atol=1e-12)
 
@@ -299,9 +338,8 @@ def test_a_day_averages_its_likelihood_over_its_draws() -> None:
     by_hand = 0.5 * density(1.0, 1.0) * density(1.1, 1.1) + 0.5 * density(1.0, 0.8) * density(
         1.1, 0.9
     )
-    got = log_likelihood(
-        SITE, PredictedWeighings(model, np.zeros((1, 4)), np.zeros((1, 4))), (), [day], draws=2
-    )
+    looked = PredictedWeighings(model, np.zeros((1, 4)), np.zeros((1, 4)))
+    got = log_likelihood(SITE, looked, (), [day], draws=2, known=RIGHT)
     assert got[0] == pytest.approx(math.log(by_hand), abs=1e-6)
 
 
@@ -336,7 +374,7 @@ def test_a_share_of_damp_cars_alone_gives_the_posterior_of_its_weights() -> None
     def wetness(cars: int, damp: int) -> float:
         item = replace(strip(AFTERNOON, 0.9, 36_000.0), cars=cars, damp_cars=damp)
         days = [WeighedDay((item,), day, None)]
-        found = posterior(SITE, (), (), days, 3, first_size=128, most_size=128)
+        found = posterior(SITE, RIGHT, (), days, 3, first_size=128, most_size=128)
         shares = [
             look_at(draw_site(SITE, found.belief.names, row), days, 3).damp.mean()
             for row in found.belief.u[::64]

@@ -10,6 +10,7 @@ from scipy.stats import binom
 
 from sim.inputs import Site
 from tests.learn.weighed_sites import (
+    AS_EXPECTED,
     BASE,
     BUSIER,
     CASES,
@@ -122,16 +123,16 @@ def test_what_was_counted_moves_the_answer_of_a_site_that_misfits(
 ) -> None:
     """Under another law of uptake, a cliff at half saturation, films that grow by half from opening
     to closing, a scale that shows 15 % or 25 g too much: of all these sites together at least 85 of
-    100 lie in their 90 % interval, to half a point, or are said to misfit, and at least 75 of 100
+    100 lie in their 90 % interval, to half a point, or are said to misfit, and at least 80 of 100
     of each kind; and in every case where the share counted is unlike what was expected of those
     cars, the planned damp cars have moved, nearly always the same way, and nearly always the share
     now believed of them is nearer to the count."""
-    count, number = size(small=128, full=4_096), size(small=4, full=64)
+    count, number = size(small=128, full=4_096), size(small=4, full=67)
     drawn = world(count)
     held, same = [], []
     for name in (*LAWS, *SCALES):
         some = true_sites(number, LAWS.get(name, "model"))
-        scale = SCALES.get(name, lambda kg: kg)
+        scale = SCALES.get(name)
         found = judge(BASE, drawn, some, generator(name), scale=scale)
         record(found, name, record_figure)
         off = found.counted - found.expected
@@ -147,7 +148,8 @@ def test_what_was_counted_moves_the_answer_of_a_site_that_misfits(
         assert nearer.mean() >= 0.95
         assert np.all(np.abs(moved) > 0.0)
         if count > 1_000:
-            assert held[-1].mean() >= 0.75
+            assert held[-1].mean() >= 0.8
+    record_figure("covered or warned, all", float(np.concatenate(held).mean()), "of truths")
     if count > 1_000:
         assert np.concatenate(held).mean() >= 0.85
         assert np.concatenate(same).mean() >= 0.95
@@ -158,8 +160,8 @@ def test_weighings_without_error_leave_nothing_but_what_they_do_not_tell() -> No
     counts as damp, which strips tell nothing of and which is most of the answer, is known here."""
     toweled = Site("Toweled wash").with_values({"allowed_film_kg_m2": 0.015})
     known = frozenset({"conveyor_speed_m_s", "allowed_film_kg_m2"})
-    drawn = draw(toweled, 128, seed("ensemble"), known)
-    some = truths(toweled, 8, seed("truths"), CASES, "model", known)
+    drawn = draw(toweled, 128, seed("ensemble"), known, priced=1)
+    some = truths(toweled, 8, seed("truths"), {AS_EXPECTED: CASES[AS_EXPECTED]}, "model", known)
     widths = [
         judge(
             toweled.with_values({"weigh_in_log_sd": sd, "strip_place_log_sd": 0.0}),

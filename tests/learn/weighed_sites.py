@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from sim.day import wheel_cloth
 from sim.day.blocks import sobol_points
 from sim.day.draw import DayCars, DayDraw, demand_factors, make_cars
-from sim.day.drawn import are_strange, draw_site, prior_points, uncertain
+from sim.day.drawn import are_strange, draw_site, prior_points, prior_quantile, uncertain
 from sim.day.figures import prices_of
 from sim.day.kernel import run, tallies
 from sim.day.kernel import tables as r
@@ -284,7 +284,8 @@ def truths(
         cases: levels of the weighed days, by name.
     """
     names = uncertain(base, known)
-    u = sobol_points(len(names), count, 5, 1)
+    # Sobol points come in powers of two
+    u = sobol_points(len(names), 1 << (count - 1).bit_length(), 5, 1)[:count]
     found = []
     for number, row in enumerate(u):
         site = draw_site(base, names, row)
@@ -375,12 +376,19 @@ Scale = Callable[[float], float]
 """What a scale shows of a weight [kg]."""
 
 
+def as_believed(rng: np.random.Generator) -> Scale:
+    """A scale with as much of a bias as is believed of one."""
+    bias = prior_quantile(BASE, "scale_bias", rng.random())
+    return lambda kg: (1.0 + bias) * kg
+
+
 def weigh(base: Site, truth: Truth, met: Met, rng: np.random.Generator, strips: int,
-          with_cars: bool, scale: Scale) -> list[Weighing]:  # fmt: skip
+          with_cars: bool, scale: Scale | None) -> list[Weighing]:  # fmt: skip
     """The three weighings of a truth, with errors, in the order of `WEIGHINGS`.
 
     The crew weighs at the moment when it has seen `DAMP_CARS` damp cars, and looks at the cars
-    that leave next: those of the truth's own day, not cars by the formula that judges them.
+    that leave next: those of the truth's own day, not cars by the formula that judges them. Without
+    a scale given it is one as it is believed to be.
     """
     seen = met.left[met.is_damp > 0.0]
     first = seen[DAMP_CARS - 1] if len(seen) >= DAMP_CARS else BUSIEST_S
@@ -395,7 +403,8 @@ def weigh(base: Site, truth: Truth, met: Met, rng: np.random.Generator, strips: 
         for x in held * np.exp(base.wheel.strip_log_sd * next(errors)):
             one = weighing(kind, float(x), at, int(after.sum()), done)
             found.append(one if with_cars else replace(one, cars=0, damp_cars=0))
-    return [replace(one, weight_kg=scale(one.weight_kg)) for one in found]
+    shows = as_believed(rng) if scale is None else scale
+    return [replace(one, weight_kg=shows(one.weight_kg)) for one in found]
 
 
 def look(drawn: Drawn, items: list[Weighing], levels: Floats | None) -> PredictedWeighings:
@@ -503,7 +512,7 @@ class Judged:
 
 def judge(
     base: Site, drawn: Drawn, some: list[Truth], rng: np.random.Generator, case: str = AS_EXPECTED,
-    strips: int = 1, with_cars: bool = True, so_far: bool = True, scale: Scale = lambda kg: kg,
+    strips: int = 1, with_cars: bool = True, so_far: bool = True, scale: Scale | None = None,
 ) -> Judged:  # fmt: skip
     """Weigh every truth, with errors, and see what drawn sites then say of its damp cars.
 
@@ -512,7 +521,7 @@ def judge(
         strips: strips weighed at each of the three occasions.
         with_cars: whether the cars after each strip from the wheel are looked at.
         so_far: whether the cars washed so far are noted with each strip from the wheel.
-        scale: what the scale shows.
+        scale: what the scale shows; None for one as it is believed to be.
     """
     usual = np.flatnonzero(~drawn.strange)
     even = np.where(drawn.strange, 0.0, 1.0 / len(usual))
