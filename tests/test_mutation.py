@@ -21,7 +21,7 @@ from typing import Any, cast
 import pytest
 
 from tests.mutation.live import NotPlaced, functions_of, put
-from tests.mutation.operators import mutants_of, mutated
+from tests.mutation.operators import mutants_of, mutated, names_of
 from tests.mutation.record import (
     CAUGHT,
     ENDED,
@@ -85,6 +85,12 @@ def test_what_says_nothing_is_left_alone() -> None:
         'def f(a: tuple[1, 2]) -> "x":\n    """A docstring, 3."""\n    return None\n'
     )
     assert texts(source) == set()
+
+
+def test_names_that_a_module_makes_are_not_those_it_takes() -> None:
+    """Constants, several at once, functions and classes; what is imported is another's."""
+    source = "import b\nfrom c import d\nA, E = 1, b\nF: int = 2\ndef g(): h = 1\nclass I: j = 1\n"
+    assert names_of(source) == {"A", "E", "F", "g", "I"}
 
 
 def test_every_fault_changes_its_module_and_no_other_piece() -> None:

@@ -16,6 +16,7 @@ import ast
 import copy
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import TypeGuard
 
 ARITHMETIC: dict[type[ast.operator], type[ast.operator]] = {
     ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult,
@@ -115,6 +116,21 @@ def mutated(source: str, number: int) -> ast.Module:
             place.put(ast.fix_missing_locations(ast.copy_location(after, place.node)))
             return tree
     raise IndexError(f"the module has no fault number {number}")
+
+
+def names_of(source: str) -> set[str]:
+    """Names that a module makes itself, not those that it imports."""
+    found = set()
+    for statement in ast.parse(source).body:
+        if isinstance(statement, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef):
+            found.add(statement.name)
+        elif isinstance(statement, ast.Assign | ast.AnnAssign):
+            found |= {one.id for one in ast.walk(statement) if _is_stored(one)}
+    return found
+
+
+def _is_stored(node: ast.AST) -> TypeGuard[ast.Name]:
+    return isinstance(node, ast.Name) and isinstance(node.ctx, ast.Store)
 
 
 def _shown(node: ast.AST) -> str:

@@ -31,7 +31,7 @@ import pytest
 from tests import remembering, sizes
 from tests.architecture import ROOT
 from tests.mutation.live import Key, NotPlaced, functions_of, put, renew
-from tests.mutation.operators import Mutant, mutated
+from tests.mutation.operators import Mutant, mutated, names_of
 from tests.mutation.record import CAUGHT, ENDED, MISSED, OUTSIDE, UNRUN, RoomTried, Tried
 from tests.mutation.rooms import ROOMS, Room, sample
 
@@ -72,6 +72,7 @@ class Trial:
     more_s: float = 1.0
     _there: dict[Path, dict[Key, Any]] = field(default_factory=dict)
     _texts: dict[str, str] = field(default_factory=dict)
+    _of_file: dict[str, list[int]] = field(default_factory=dict)
     _noticed: Counter[int] = field(default_factory=Counter)
     _begun: Counter[int] = field(default_factory=Counter)
 
@@ -150,7 +151,7 @@ class Trial:
         found = _tests_of(mutant, runs) if mutant.is_inside else []
         is_run = bool(found)
         if not is_run:  # what runs while the module is imported shows in tests of its other lines
-            found = _tests_of_file(mutant.path, runs)
+            found = self._tests_of_file(mutant.path, items, runs)
         if not found:
             return UNRUN
         chosen = sorted(found, key=lambda at: self._cost(at, runs[at][0]))
@@ -184,6 +185,20 @@ class Trial:
             return UNRUN
         return {MISSED_CODE: MISSED, NOT_PLACED: OUTSIDE}.get(status, CAUGHT)
 
+    def _tests_of_file(
+        self, path: str, items: list[Any], runs: list[tuple[float, Lines]]
+    ) -> list[int]:
+        """Tests that run any line of a file, or whose module takes a name from it."""
+        if path not in self._of_file:
+            held = vars(sys.modules[_module_of(path)])
+            made = {name: held[name] for name in names_of(self._texts[path]) if name in held}
+            self._of_file[path] = [
+                at
+                for at, (item, (_, lines)) in enumerate(zip(items, runs, strict=True))
+                if any(one == path for one, _ in lines) or _takes(item, made)
+            ]
+        return self._of_file[path]
+
     def _cost(self, test: int, seconds: float) -> float:
         """Processor time that a test takes for each fault that it notices, by what it has noticed
         so far [s]; at first the shortest are the best."""
@@ -203,9 +218,12 @@ def _tests_of(mutant: Mutant, runs: list[tuple[float, Lines]]) -> list[int]:
     return []
 
 
-def _tests_of_file(path: str, runs: list[tuple[float, Lines]]) -> list[int]:
-    """Tests that run any line of a file."""
-    return [at for at, (_, lines) in enumerate(runs) if any(one == path for one, _ in lines)]
+def _takes(item: Any, made: dict[str, Any]) -> bool:
+    """Whether a test's module has anything by the name by which another one made it."""
+    held = vars(item.module) if hasattr(item, "module") else {}
+    return any(
+        not name.startswith("__") and held[name] is made[name] for name in held.keys() & made
+    )
 
 
 def _module_of(path: str) -> str:
