@@ -102,7 +102,7 @@ WEIGHINGS: tuple[tuple[Weighing, Told], ...] = (
     (replace(NOON, weather="31 °C, 80 %"), ()),
     (replace(NOON, weather="much rain"), (("weather", "much rain"),)),
     (replace(NOON, rule="never"), (("rule", "never"),)),
-    (replace(NOON, rule="band 60-50; pull cord failed"), (("rule", "pull cord"),)),
+    (replace(NOON, rule="band 60-50; pull cord failed"), (("rule", "safety"),)),
 )  # fmt: skip
 
 
@@ -295,6 +295,11 @@ NEEDED: tuple[tuple[LogEntry, Told], ...] = (
     (replace(ENTRY, kind=kinds.DEVICE, name="blower", word="down"), ()),
     (replace(ENTRY, kind=kinds.DEVICE, name="kettle", word="down"), (("name", "“kettle” is no device. Use emergency_stop, pull_cord,"),)),
     (replace(ENTRY, kind=kinds.DEVICE, word="down"), (("name", "This entry names nothing"),)),
+    (replace(ENTRY, kind=kinds.TIMED, name="load", text="14 12 15"), ()),
+    (replace(ENTRY, kind=kinds.TIMED, name="lunch", text="14 12"), (("name", "“lunch” is nothing that can be timed. Use "),)),
+    (replace(ENTRY, kind=kinds.TIMED, name="load"), (("text", "No time was given."),)),
+    (replace(ENTRY, kind=kinds.TIMED, name="load", text="soon"), (("text", "soon"),)),
+    (replace(ENTRY, kind=kinds.TIMED, name="", text="soon"), (("name", "This entry names nothing"),)),
     (replace(ENTRY, kind=kinds.NOTE), (("text", "There is no text."),)),
     (replace(ENTRY, kind=kinds.NOTE, text="fine"), ()),
     (replace(ENTRY, kind=kinds.FELT), (("text", "There is no text."),)),
