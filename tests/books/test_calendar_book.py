@@ -101,6 +101,12 @@ def test_entries_of_a_season() -> None:
     assert (laundry.key, laundry.start_s, laundry.minutes) == ("laundry-2026-07-25", 23_100.0, 35.0)
     assert changed.day == date(2026, 8, 4)
     assert "30 July 2026 and after the season" in changed.description
+    assert [row.summary for row in (order, laundry, changed)] == [
+        f"Cloth: order {SEASON.orders[0].quantity} new",
+        "Cloth: set to the laundry, hang the next dry one", "Cloth: change a worn set, about now",
+    ]  # fmt: skip
+    early, *_others = entries_of(found, site, SEASON.orders[0].by)
+    assert (early.day, early.description) == (SEASON.orders[0].by, "For change 1.")
 
 
 def test_the_gate_keeps_what_was_exported(session: Session, gate: Gate, site_id: int) -> None:

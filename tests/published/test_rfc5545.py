@@ -147,7 +147,13 @@ def test_what_every_file_and_event_says() -> None:
 
 def test_rules_of_the_zone_reach_beyond_the_last_event() -> None:
     """Clocks that change in the year after the last event are in the file, for who moves it."""
-    (zone,) = strictly(written(entry(date(2026, 10, 5)))).walk("VTIMEZONE")
+    found = strictly(written(entry(date(2026, 10, 5))))
+    assert [str(event["transp"]) for event in found.walk("VEVENT")] == ["TRANSPARENT"]
+    (zone,) = strictly(written(entry(date(2028, 1, 5)), entry(date(2026, 10, 5)))).walk("VTIMEZONE")
+    assert isinstance(zone, Timezone)
+    told = zone.to_tz(lookup_tzid=False)
+    assert datetime(2028, 7, 1, 6, tzinfo=told).utcoffset() == timedelta(hours=-4)
+    (zone,) = found.walk("VTIMEZONE")
     assert isinstance(zone, Timezone)
     told = zone.to_tz(lookup_tzid=False)
     for month, hours in ((12, -5), (7, -4)):
