@@ -15,6 +15,7 @@ from app.answers.drift import DRIFT
 from app.answers.file_study import FILE
 from app.answers.happened import AFTERWARDS
 from app.answers.next_measurement import NEXT
+from app.answers.patience import PATIENCE
 from app.answers.planning import PLAN
 from app.answers.scored import SCORE
 from app.answers.season import SEASON
@@ -34,6 +35,7 @@ KINDS = {
     for kind in (
         PLAN, MAPS, SWITCH, CLOTH, SEASON, TOGETHER, COMING, STAFF, ROSTER, FILE, BELIEF, EFFECT,
         WORTH, STOPS, AFTERWARDS, DRIFT, ARRIVALS, SCORE, NEXT,
+        PATIENCE,
     )
 }  # fmt: skip
 """Every kind by the name that a study has in the database."""

@@ -12,6 +12,7 @@ from fastapi.responses import Response
 from app.answers.answer import Desk
 from app.answers.drift import DriftView, open_change
 from app.answers.next_measurement import NextView
+from app.answers.patience import PATIENCE, PatienceView
 from app.answers.told_by_log import times_told
 from app.answers.weighings import WeighingsView, open_measuring
 from app.catalogue import _, say
@@ -33,6 +34,7 @@ from app.words.told_by_log import Offer, offers, told_line
 from app.words.weighings import NAMES, answer, effort_words, waiting_words, worth_words
 from sim.errors import InputProblem
 from sim.inputs import CARS_LOOKED_AT, MEASURED, Weighing
+from sim.learn.answer import LogFinding
 from sim.learn.drift import DriftFound
 
 router = APIRouter()
@@ -66,7 +68,8 @@ class WeighingsPage:
         reasons: weighings that could not be used, and what went wrong, a sentence each.
         drift: whether the site has changed; changes: what has, the last one first, as long as its
             log tells anything.
-        times, times_line: what times that were taken say of what plans count on.
+        times, times_line: what times that were taken say of what plans count on; patience,
+            patience_line: what the log says of how long people are willing to wait.
         tomorrow: what to measure then.
     """
 
@@ -88,6 +91,8 @@ class WeighingsPage:
     changes: tuple[Statement, ...]
     times: tuple[Offer, ...]
     times_line: str
+    patience: tuple[Offer, ...]
+    patience_line: str
 
 
 # ---- the routes ----------------------------------------------------------------------------------
@@ -156,6 +161,8 @@ def _page(
     data, system, held = site.data, site.data.units, view.asked.plan.held
     with web.database.session() as session:
         times = times_told(Desk(session, site, web.runner.onlooker()), today)
+    waits = web.begun(site, PATIENCE, today)
+    patience = _patience_of(waits)
     kinds = [item.kind for item in data.weighings]
     told = {} if worth.result is None else {one.kind: one for one in worth.result.each}
     order = MEASURED if worth.result is None else worth.result.order or MEASURED
@@ -195,11 +202,32 @@ def _page(
         changes=_changes(site, drift.result),
         times=offers(times, system),
         times_line=told_line(times),
+        patience=offers(patience, system),
+        patience_line=_patience_line(waits, patience),
     )
     return render(
         request, "weighings/weighings.html", page,
         title=_("Measurements"), current="weighings", site=site, kind="hand", status=status,
     )  # fmt: skip
+
+
+def _patience_of(view: PatienceView) -> tuple[LogFinding, ...]:
+    """What was found, if it was."""
+    found = None if view.result is None else view.result.finding
+    return () if found is None else (found,)
+
+
+def _patience_line(view: PatienceView, found: Sequence[LogFinding]) -> str:
+    """What is told, or why nothing is."""
+    if found:
+        return told_line(found)
+    if view.result is not None:
+        return _("The log fits no site that is believed in. Look at its counts and waits.")
+    if view.failed:
+        return view.failed
+    if view.key:
+        return _("It is being worked out.")
+    return _("Too little is noted yet: a dozen waits on three days at least.")
 
 
 def _changes(site: StoredSite, found: DriftFound | None) -> tuple[Statement, ...]:

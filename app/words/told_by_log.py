@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from app.catalogue import _, _n
 from sim.inputs import GROUP_OF, INPUTS, Entry
-from sim.inputs.logbook import TIMED
+from sim.inputs.logbook import TIMED, WAIT
 from sim.learn.answer import LogFinding
 from sim.units import NBSP, format_number
 
@@ -53,6 +53,9 @@ def _told_by(found: LogFinding) -> str:
     """Entries, and the counted days on which one would have been noted, where that matters."""
     if found.kind == TIMED:
         return _n("1 car", "{count} cars", found.entries)
+    if found.kind == WAIT:
+        waits = _n("1 wait", "{count} waits", found.entries)
+        return _("{waits}, {days}", waits=waits, days=_n("1 day", "{count} days", found.days))
     said = _n("1 stop", "{count} stops", found.entries)
     if not found.days:
         return said

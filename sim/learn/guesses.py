@@ -63,8 +63,7 @@ def of_spread(name: str, log_sd: float) -> Guess:
 
 @dataclass(frozen=True, slots=True)
 class Left:
-    """What is left of one guess: an even grid of its coordinate, and the probability of each
-    point."""
+    """What is left of one guess: points of its coordinate, rising, and the probability of each."""
 
     guess: Guess
     z: Floats

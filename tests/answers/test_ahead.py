@@ -33,8 +33,9 @@ from tests.world import NOW, progress
 
 TODAY = date(2026, 7, 15)
 MILL = "Mill Lane"
-WHEN_ASKED = {"together", "file", "stops", "happened"}
-"""Kinds that are worked out only for whoever asks: files, days that are over, more of a day."""
+WHEN_ASKED = {"together", "file", "stops", "happened", "patience"}
+"""Kinds that are worked out only for whoever asks: files, days that are over, more of a day, what
+waits tell."""
 OF_SITE = {"cloth", "season", "coming"}
 """Kinds whose invented question is the site's version; any other's is its day alone."""
 
