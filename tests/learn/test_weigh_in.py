@@ -31,7 +31,9 @@ from sim.inputs import AFTERNOON, DAMP, INPUTS, MISFIT, SOAKED, DemandSpread, Si
 from sim.learn import weigh_in
 from sim.learn.weigh_in import (
     BETA_SIZE,
+    ENOUGH,
     FEW,
+    FIRST_SIZE,
     KEPT,
     MISJUDGED,
     STRANGE,
@@ -184,6 +186,21 @@ def test_more_weighings_narrow_what_they_tell() -> None:
         for n in (1, 3, 9)
     ]
     assert PRIOR_SD > widths[0] > widths[1] > widths[2]
+
+
+def test_more_sites_are_drawn_where_few_are_left() -> None:
+    """Strips at the edge of what is believed leave too few of the sites drawn at first, so twice as
+    many are drawn until enough are left; the first are among them, and no more are drawn where the
+    first leave enough, or beyond the most."""
+    few = [strip(SOAKED, 3.1)] * 9
+    first = reweigh(SITE, (), few, (), 3, most_size=FIRST_SIZE)
+    found = reweigh(SITE, (), few, (), 3)
+    assert first.size == FIRST_SIZE
+    assert first.weights.effective < ENOUGH <= found.weights.effective
+    assert found.size in (2 * FIRST_SIZE, 4 * FIRST_SIZE)
+    of_first = found.looked.moistures[:FIRST_SIZE]
+    np.testing.assert_array_equal(of_first, first.looked.moistures)
+    assert reweigh(SITE, (), few[:1], (), 3, first_size=1_024).size == 1_024
 
 
 def test_weighings_that_nothing_explains_are_told() -> None:
