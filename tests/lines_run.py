@@ -25,7 +25,7 @@ ROOT = Path(__file__).resolve().parent.parent
 ASKED = "COUNT_LINES"
 FOLDER = "COUNT_LINES_IN"
 """Where whoever counts leaves what was counted."""
-LEAST = {"lines": 80.0, "branches": 60.0}
+LEAST = {"lines": 90.0, "branches": 75.0}
 """Least shares of a whole run [%]; with less `make test` fails. To be reached: 98 and 95."""
 NOT_RUN = Path("build/lines_not_run.txt")
 """Where every line and branch that no test ran is listed, below the checkout."""
