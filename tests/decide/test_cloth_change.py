@@ -185,6 +185,17 @@ def test_a_damp_car_costs_what_is_done_with_it() -> None:
     assert damp_car_cost(SITE) == pytest.approx(expected)
 
 
+def test_an_unwiped_car_by_hand() -> None:
+    """Where nobody minds roofs and rears it costs what a damp car costs; where they are minded as
+    much as a hood, a car that is not washed again costs two damp cars more, less the share of
+    pickups, which have no rear."""
+    plain = SITE.with_values({"zone_minded_roof": 0.0, "zone_minded_rear": 0.0})
+    assert unwiped_car_cost(plain) == pytest.approx(damp_car_cost(plain))
+    whole = SITE.with_values({"zone_minded_roof": 1.0, "zone_minded_rear": 1.0})
+    expected = damp_car_cost(whole) + 0.97 * (1.0 + 0.83) * LEFT
+    assert unwiped_car_cost(whole) == pytest.approx(expected)
+
+
 def test_cars_unwiped_cost_what_a_plan_says() -> None:
     """A day of cars that come while a set is changed for as long as they do: the plan's items of
     goodwill and re-washes, a car that leaves, are the price of a car that no cloth touches."""
@@ -223,4 +234,10 @@ def test_in_parts_by_hand() -> None:
         life, replace(PRICES, work=0.0, lost=0.0), age, damp_cost=(0.0, 0.0),
         uptake_loss_at_life=0.2,
     )  # fmt: skip
+    # without work half the cars of a change are lost to one of half the strips
+    lost = in_parts(
+        life, replace(PRICES, work=0.0), age, damp_cost=(0.0, 0.0), uptake_loss_at_life=0.2
+    )[1]
+    half = Costs(life, 450.0, 450.0 + 150.0 / 2 + 500.0)
+    assert lost.cost_rate == pytest.approx(2.0 * half.mean_rate(np.array([age]))[0])
     assert [way.parts for way in free] == [1, 2, 4]

@@ -157,6 +157,8 @@ def test_many_causes_are_told_apart_by_how_long_the_belt_stood() -> None:
         ("cause 6",), ("cause 5",), ("cause 4",), ("cause 3", "cause 2", "cause 1", "cause 0"),
     )  # fmt: skip
     assert len(question.causes) == MOST_CAUSES
+    fitting = asked(*stops[:MOST_CAUSES])
+    assert fitting.causes == tuple((f"cause {n}",) for n in reversed(range(MOST_CAUSES)))
     assert question.of(question.causes[-1]).count == 4
     assert len(question.question.scenarios) == 6
 
