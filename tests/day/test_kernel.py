@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import ast
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -14,7 +16,8 @@ from hypothesis import strategies as st
 from app.answers.planning import make_question
 from app.sites.demo import demo_data, demo_days
 from sim.day.draw import DayDraw, make_cars
-from sim.day.kernel import FlowResult, figures, flow, is_coupled, run_day
+from sim.day.kernel import FlowResult, figures, flow, is_coupled, run_day, warm
+from sim.day.kernel import compile as compile_module
 from sim.day.kernel.tables import make_tables
 from sim.day.rules import (
     FULL,
@@ -320,3 +323,33 @@ def test_an_empty_day_agrees() -> None:
     assert len(cars.arrival_s) == 0
     faults, _ = all_differences(Case(site, day, cars, FULL))
     assert not faults
+
+
+def test_warming_calls_everything_that_is_compiled(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each compiled function is called once at least: none is left for a page to wait for."""
+    tree = ast.parse(Path(compile_module.__file__).read_text(encoding="utf-8"))
+    entries = {
+        one.name
+        for one in tree.body
+        if isinstance(one, ast.FunctionDef)
+        and any(ast.unparse(mark) == "_entry" for mark in one.decorator_list)
+    }
+    for one in tree.body:
+        if isinstance(one, ast.Assign) and "_entry(" in ast.unparse(one.value):
+            entries |= set(ast.unparse(one.targets[0]).strip("()").split(", "))
+    assert {"line_of_day", "whole_day", "plan_of_day", "belt_travel"} <= entries
+    called: set[str] = set()
+
+    def noting(name: str) -> Callable[..., object]:
+        inner = getattr(compile_module, name)
+
+        def noted(*given: object) -> object:
+            called.add(name)
+            return inner(*given)
+
+        return noted
+
+    for name in entries:
+        monkeypatch.setattr(compile_module, name, noting(name))
+    warm()
+    assert called == entries
