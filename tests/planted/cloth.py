@@ -186,12 +186,15 @@ FAULTS: list[Fault] = [
             "dry = MISJUDGED + (1.0 - 2.0 * MISJUDGED) * share, item.cars",
         ),
         ("WIDER_ERRORS * usual, usual)", "usual, usual)"),
-        ("WIDER_ERRORS * FEW, FEW)", "FEW, FEW)"),
+        (
+            "np.where(strange, 0.0, np.log(np.maximum(few, LEAST_PROBABILITY)))",
+            "np.log(np.maximum(few, LEAST_PROBABILITY))",
+        ),
         ("if item.kind == DAMP:", "if item.kind != DAMP:"),
         ("prior + power * log", "power * log"),
         (
-            "total += np.asarray(logsumexp(of_draws, axis=1)) - math.log(draws)",
-            "total += of_draws.sum(axis=1)",
+            "weighed += averaged(of_draws)",
+            "weighed += of_draws.sum(axis=0)",
         ),
         ("at_once = [w for w in weighings if w.at_once]", "at_once = list(weighings)"),
     ),
