@@ -217,6 +217,19 @@ def test_cars_unwiped_cost_what_a_plan_says() -> None:
     assert each == pytest.approx(unwiped_car_cost(site), rel=0.011)
 
 
+def test_damp_cars_of_a_set_in_parts_by_hand() -> None:
+    """Where a car costs as much more as the wheel's wear is of the set's scale, parts cost half the
+    age at which each is changed, or half the mean life where none is; however many parts."""
+    life = known(2.5, 1000.0)
+    for age, span in ((500.0, 500.0), (math.inf, 1000.0 * math.gamma(1.4))):
+        dry, damp = (
+            in_parts(life, PRICES, age, damp_cost=cost, uptake_loss_at_life=0.2)
+            for cost in ((0.0, 0.0), (0.0, 1.0))
+        )
+        more = [b.cost_rate - a.cost_rate for a, b in zip(dry[1:], damp[1:], strict=True)]
+        assert more == pytest.approx([0.5 * span / 1000.0] * 2)
+
+
 def test_in_parts_by_hand() -> None:
     """Halves: twice as many changes of half the cloth; the whole set is as always."""
     life, age = known(2.5, 1000.0), 500.0
