@@ -219,7 +219,7 @@ def test_every_page_has_a_way_out(small: Wash) -> None:
     with small.browser(OWNER) as browser:
         for path in ("/people", "/sites", "/guide", f"/{OWN}/logbook", f"/{OWN}/site"):
             assert "/me" in page_of(browser.get(path)).links, path
-        assert page_of(browser.get("/me")).form("/sign-out")
+        assert page_of(browser.get("/me")).form("/sign-out").action == "/sign-out"
 
 
 def test_fields_are_of_the_kind_that_browsers_help_with(small: Wash) -> None:
