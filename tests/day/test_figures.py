@@ -10,7 +10,7 @@ from hypothesis import given, settings
 
 from sim.day.draw import DayDraw, make_cars
 from sim.day.engine import Experiment
-from sim.day.figures import FIGURES, HOURLY, OF_COST
+from sim.day.figures import FIGURES, HOURLY, OF_COST, Range, range_of
 from sim.day.goodwill import OF_GOODWILL
 from sim.day.records import FINISHED, REWASHED, summarise
 from sim.day.replicate import (
@@ -208,3 +208,10 @@ def test_a_wait_by_hour_is_what_a_car_meets() -> None:
     damp = (days.hours["damp_share"] * days.hours["washed"])[:, 10].sum()
     share = damp / days.hours["washed"][:, 10].sum()
     assert found["damp_share"][10] == pytest.approx(share)
+
+
+def test_an_interval_has_both_its_ends() -> None:
+    """Where one is missing there is none."""
+    assert range_of(1.0, 2.0) == Range(1.0, 2.0)
+    for low, high in ((math.nan, 2.0), (1.0, math.inf), (-math.inf, math.nan)):
+        assert range_of(low, high) is None

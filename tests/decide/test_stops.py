@@ -163,6 +163,19 @@ def test_many_causes_are_told_apart_by_how_long_the_belt_stood() -> None:
     assert len(question.question.scenarios) == 6
 
 
+def test_the_plan_without_a_cause_has_the_other_stops() -> None:
+    """As it was, without any, and without each cause by its number: the belt stands for the rest."""
+    question = asked(EARLY, LATE)
+    plans = {one.name: one.changes["belt_stands"] for one in question.question.scenarios}
+    of_cause = {causes[0]: number for number, causes in enumerate(question.causes, start=1)}
+    assert plans == {
+        "As it was": standing([EARLY, LATE]),
+        "Without any stop": (),
+        f"Without cause {of_cause[EARLY.cause]}": standing([LATE]),
+        f"Without cause {of_cause[LATE.cause]}": standing([EARLY]),
+    }
+
+
 def test_a_cause_may_name_a_safety_device() -> None:
     """Somebody pulled the cord: that is what happened, and nothing is planned without the cord."""
     found = stop_costs(replace(asked(DayStop(36_000.0, 120.0, "emergency stop pressed")), draws=2))
