@@ -164,7 +164,7 @@ def test_many_causes_are_told_apart_by_how_long_the_belt_stood() -> None:
 
 
 def test_the_plan_without_a_cause_has_the_other_stops() -> None:
-    """As it was, without any, and without each cause by its number: the belt stands for the rest."""
+    """As it was, without any, and without each cause by its number: the others still stand."""
     question = asked(EARLY, LATE)
     plans = {one.name: one.changes["belt_stands"] for one in question.question.scenarios}
     of_cause = {causes[0]: number for number, causes in enumerate(question.causes, start=1)}
