@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+import threading
 from pathlib import Path
 
 import jinja2
@@ -10,7 +11,9 @@ import pytest
 from fastapi import FastAPI
 from fastapi.routing import iter_route_contexts
 from fastapi.testclient import TestClient
+from starlette.routing import BaseRoute
 
+from app import main
 from app.main import create_app, is_first
 from app.pages.compiled import Kept
 from app.settings import read_settings
@@ -23,16 +26,26 @@ def addresses(app: FastAPI) -> list[str]:
     return [str(getattr(route, "path", "")) for route in iter_route_contexts(app.routes)]
 
 
-def test_every_room_is_there_once_one_is_asked_for(tmp_path: Path) -> None:
-    """A server that has just started has what a start opens; the first address of another room
-    brings all, in the order of an app that is whole."""
+def test_every_room_is_there_once_one_is_asked_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A server that has just started has what a start opens, also while the others are loaded; the
+    first address of another room brings all, in the order of an app that is whole."""
     settings = read_settings(data_dir=tmp_path, today=TODAY, workers=1)
     whole, late = create_app(settings), create_app(settings, is_whole=False)
     first = addresses(late)
+    may_load, load = threading.Event(), main._others
+
+    def held(app: FastAPI) -> tuple[BaseRoute, ...]:
+        may_load.wait()
+        return load(app)
+
+    monkeypatch.setattr(main, "_others", held)
     assert set(first) < set(addresses(whole))
     with TestClient(late, base_url=ADDRESS, client=HERE) as browser:
         assert browser.get("/static/charts.css").status_code == 200
         assert addresses(late) == first
+        may_load.set()
         assert browser.get("/about").status_code == 200
         assert addresses(late) == addresses(whole)
         assert browser.get("/sites").status_code == 200
