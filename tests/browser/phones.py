@@ -52,6 +52,11 @@ def shift_of(fast_ms: int) -> str:
     return f"(now => {{ Date.now = () => now() + {fast_ms}; }})(Date.now);"
 
 
+PAGES_SEND = "delete ServiceWorkerRegistration.prototype.sync;"
+"""The script by which a browser sends nothing itself when network returns: on a phone whose clock
+was wrong its worker is shifted for good, while the clock of a real one would go on for both."""
+
+
 class DeafOnce:
     """The app behind a network that loses answers: what was asked is done, nobody hears of it.
 
@@ -257,6 +262,7 @@ class Phone:
     context: BrowserContext | None = None
     faults: list[str] = field(default_factory=list)
     killed: list[Page] = field(default_factory=list)
+    was_wrong: bool = False
 
     def on(self, fast: datetime.timedelta = datetime.timedelta()) -> Page:
         """Switched on, with a clock that is so much fast; the logbook is opened."""
@@ -287,6 +293,9 @@ class Phone:
         self.wash.deaf.fast_ms = round(fast.total_seconds() * 1000)
         if fast:
             self.context.add_init_script(shift_of(self.wash.deaf.fast_ms))
+            self.was_wrong = True
+        if self.was_wrong:
+            self.context.add_init_script(PAGES_SEND)
         page = self.context.pages[0]
         page.goto(LOGBOOK)
         ready(page)
