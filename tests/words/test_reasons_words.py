@@ -35,7 +35,10 @@ def facts_of(**told: object) -> dict[str, str]:
         "over_present": None, "runner_up": None, "reliefs": (), "flips": (), "knowing": (),
     }  # fmt: skip
     answer = SimpleNamespace(
-        why=SimpleNamespace(**{**nothing, **told}), comparison=ELSEWHERE, chosen=FULL, crew_terms=None
+        why=SimpleNamespace(**{**nothing, **told}),
+        comparison=ELSEWHERE,
+        chosen=FULL,
+        crew_terms=None,
     )
     return {plain(name): plain(said) for name, said in why_facts(cast(WhenToReduce, answer), "us")}
 
