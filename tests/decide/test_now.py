@@ -8,7 +8,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy.stats import betabinom, binom, gamma, poisson
+from scipy.special import gammaln
+from scipy.stats import betabinom, binom, gamma, nbinom, poisson
 from scipy.stats import t as student
 
 from app.sites.demo import demo_days
@@ -19,6 +20,7 @@ from sim.decide.now.advice import advise, as_lived
 from sim.decide.now.answer import NowAnswer
 from sim.decide.now.follow import (
     Followed,
+    _log_turned,
     demand_after,
     log_of_hoods,
     log_of_hoods_odd,
@@ -184,6 +186,34 @@ def test_many_looks_leave_the_site_that_they_came_from(followed: Followed) -> No
     nearest = int(np.abs(before.damp_share - round(20 * seen) / 20).argmin())
     assert best == nearest
     assert after.weights.effective < before.weights.effective / 2
+
+
+def test_a_wet_strip_leaves_sites_that_leave_more_cars_damp(followed: Followed) -> None:
+    """A strip that weighs wet, and one that weighs dry, move the same sites apart; one alone counts
+    less where weighings are further off."""
+    at = 13 * HOUR_S
+    before = followed.past(SoFar(at), ALWAYS_FULL)
+    wet, dry = (
+        followed.past(SoFar(at, strips=((at, moisture),)), ALWAYS_FULL) for moisture in (1.2, 0.3)
+    )
+    damp = [float(one.weights.weights @ before.damp_share) for one in (dry, before, wet)]
+    assert damp[0] < damp[1] < damp[2]
+    assert wet.weights.effective < before.weights.effective
+
+
+def test_cars_that_drove_away_are_a_negative_binomial(followed: Followed) -> None:
+    """But for what is the same at every site, by SciPy's distribution; and who notes that hardly a
+    car drove away leaves other sites than who notes hundreds."""
+    for cars, expected, size in ((0, 3.0, 4.0), (7, 3.0, 4.0), (2, 0.0, 1.5)):
+        mean = max(0.5, expected)
+        theirs = nbinom.logpmf(cars, size, size / (size + mean)) + gammaln(cars + 1.0)
+        assert _log_turned(cars, expected, size) == pytest.approx(theirs, rel=1e-12)
+    at = 13 * HOUR_S
+    weights = [
+        followed.past(SoFar(at, turned=((8 * HOUR_S, at, cars),)), ALWAYS_FULL).weights.weights
+        for cars in (0, 300)
+    ]
+    assert np.abs(weights[0] - weights[1]).sum() > 0.5
 
 
 def test_a_followed_day_has_washed_as_many_as_were_counted(followed: Followed) -> None:
