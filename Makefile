@@ -5,10 +5,9 @@ CLOTHCAST := .venv/bin/clothcast
 RUNTIME := .venv/runtime.stamp
 TESTS := .venv/test.stamp
 KERNEL := .venv/kernel.stamp
-# Three workers on two cores, as browsers wait for a third of their time; idle ones take over tests
-# of busy ones. Tests are compiled once and kept, whatever the environment asks for: each worker,
-# and each process that a test starts, would compile them anew.
-PYTEST := PYTHONDONTWRITEBYTECODE= $(PY) -m pytest -n 3 --dist worksteal
+# Two workers; idle ones take over tests of busy ones. Tests are compiled once and kept, whatever the
+# environment asks for: each worker, and each process that a test starts, would compile them anew.
+PYTEST := PYTHONDONTWRITEBYTECODE= $(PY) -m pytest -n 2 --dist worksteal
 UV_COMPILE := UV_CUSTOM_COMPILE_COMMAND="make lock" .venv/bin/uv pip compile --universal --python-version 3.11 \
 	--fork-strategy fewest --generate-hashes --no-emit-index-url --quiet
 
