@@ -113,7 +113,7 @@ class Problems(list[InputProblem]):
         else:
             self.left_out += 1
 
-    # a list's own is said twice over in its stubs; this takes what that takes, one by one
+    # the stubs say a list's own twice over, as this one can't; it takes what that takes, one by one
     def __iadd__(self, problems: Iterable[InputProblem]) -> Self:  # type: ignore[override,misc]
         for problem in problems:
             self.append(problem)

@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from sim.inputs import LogEntry, Site
 from sim.inputs.logbook import STOP
 from sim.learn.answer import LogFinding
-from sim.learn.guesses import Left, left_of, of_input, of_spread
+from sim.learn.guesses import Left, finding, left_of, of_input, of_spread
 from sim.learn.like_days import open_hours
 from sim.special import ndtr
 
@@ -116,15 +116,10 @@ def rates(site: Site, days: Sequence[StopDay], is_noted_for_one: bool) -> LogFin
     count = sum(one.stops for one in days)
     if not count:
         return None
-    return _finding(site, count, len(days), rates_left(site, days, is_noted_for_one))
+    return finding(site, STOP, count, len(days), rates_left(site, days, is_noted_for_one))
 
 
 def lengths(site: Site, stops: Sequence[LogEntry]) -> LogFinding | None:
     """What the log tells of how long; None where no length is noted."""
     noted = [one.lasted_s for one in stops if one.lasted_s is not None]
-    return _finding(site, len(noted), 0, lengths_left(site, noted)) if noted else None
-
-
-def _finding(site: Site, entries: int, days: int, left: Sequence[Left]) -> LogFinding:
-    told = tuple(one.told(float(str(site.value(one.guess.name)))) for one in left)
-    return LogFinding(STOP, entries, days, told)
+    return finding(site, STOP, len(noted), 0, lengths_left(site, noted)) if noted else None

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from sim.day.drawn import prior_quantile
 from sim.inputs import INPUTS, Site
-from sim.learn.answer import Three, Told
+from sim.learn.answer import LogFinding, Three, Told
 from sim.special import ndtr, ndtri
 
 Floats = NDArray[np.float64]
@@ -86,6 +86,13 @@ class Left:
         before, after = self.guess.at(wide).tolist(), self.guess.at(narrow).tolist()
         left = float((narrow[2] - narrow[0]) / (wide[2] - wide[0]))
         return Told(self.guess.name, now, three(before), three(after), left)
+
+
+def finding(site: Site, kind: str, entries: int, days: int, left: Sequence[Left]) -> LogFinding:
+    """What entries of a kind leave of guesses, beside what the site counts on now; see
+    `LogFinding`."""
+    told = tuple(one.told(float(str(site.value(one.guess.name)))) for one in left)
+    return LogFinding(kind, entries, days, told)
 
 
 def three(values: Sequence[float]) -> Three:

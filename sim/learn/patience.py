@@ -37,7 +37,7 @@ from sim.day.setup import prepare_day
 from sim.inputs import Conditions, DemandSpread, LogEntry, Site
 from sim.inputs.logbook import TURNED_AWAY, WAIT
 from sim.learn.answer import LogFinding
-from sim.learn.guesses import Guess, Left, of_input
+from sim.learn.guesses import Guess, Left, finding, of_input
 from sim.special import ndtri
 
 Floats = NDArray[np.float64]
@@ -186,8 +186,7 @@ def patience_told(
                    numbers_of(sum(one.lost for one in days), came, waits))  # fmt: skip
     if left is None:
         return None
-    now = float(str(site.value(NAME)))
-    return LogFinding(WAIT, len(waits), len(days), (left.told(now),))
+    return finding(site, WAIT, len(waits), len(days), (left,))
 
 
 def left_by(guess: Guess, z: Floats, numbers: Floats, seen: Floats) -> Left | None:

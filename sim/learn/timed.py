@@ -35,7 +35,7 @@ from sim.inputs.timed import (
 )
 from sim.learn.answer import LogFinding
 from sim.learn.belt_stops import LEAST_SHARE
-from sim.learn.guesses import Guess, Left, left_of, of_input, of_spread
+from sim.learn.guesses import Guess, Left, finding, left_of, of_input, of_spread
 from sim.special import ndtr
 
 Floats = NDArray[np.float64]
@@ -86,13 +86,15 @@ def findings(site: Site, entries: Iterable[LogEntry]) -> tuple[LogFinding, ...]:
     found = []
     if paid:
         quick = len(of["quick"])
-        found.append(_finding(site, len(paid), (share_left(site, quick, len(of["slow"])),)))
+        found.append(
+            finding(site, TIMED, len(paid), 0, (share_left(site, quick, len(of["slow"])),))
+        )
     for kind, (mean, cv, how) in DRAWN.items():
         if of[kind] and site.value(how) != "measured":
             guesses = (of_input(site, mean), of_spread(cv, CV_SD))
-            found.append(_finding(site, len(of[kind]), times_left(guesses, of[kind])))
+            found.append(finding(site, TIMED, len(of[kind]), 0, times_left(guesses, of[kind])))
     found += [
-        _finding(site, len(told[work]), (work_left(site, name, told[work]),))
+        finding(site, TIMED, len(told[work]), 0, (work_left(site, name, told[work]),))
         for work, name in WORK.items()
         if told[work]
     ]
@@ -136,8 +138,3 @@ def work_left(site: Site, name: str, cars: Sequence[TimedCar]) -> Left:
     differs = Guess("", lambda z: WORK_CV * np.exp(CV_SD * z))
     usual = sum(one.numbers.share * one.numbers.hand_work for one in site.vehicles)
     return times_left((own, differs), cars, usual)[0]
-
-
-def _finding(site: Site, cars: int, left: Sequence[Left]) -> LogFinding:
-    told = tuple(one.told(float(str(site.value(one.guess.name)))) for one in left)
-    return LogFinding(TIMED, cars, 0, told)

@@ -96,7 +96,7 @@ def wash(folder: Path) -> Iterator[Wash]:
     """The installation, served to whoever is signed in."""
     given = read_settings(
         data_dir=folder, today=datetime.date(2026, 7, 15), workers=1, sign_in=True,
-        host="0.0.0.0",  # noqa: S104
+        host="0.0.0.0",  # noqa: S104 - never listened at: the client asks the app itself
     )  # fmt: skip
     app = create_app(Clock(**given.model_dump()))
     web = app.state.web

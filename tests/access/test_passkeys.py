@@ -144,13 +144,12 @@ def test_an_answer_of_anything_else_is_refused() -> None:
     device, other = Device(count=3), Device(count=9)
     public = of_device(device).public
     elsewhere = Place("other.example", "https://other.example")
+    wrong = (elsewhere, Place(HERE.name, elsewhere.origin), Place(elsewhere.name, HERE.origin))
     unverified = Device(device.key, flags=PRESENT, count=9)
     device.count = 9
     for held, answer in (
         (b"another", device.use(b"this one")),
-        (b"this one", device.use(b"this one", elsewhere)),
-        (b"this one", device.use(b"this one", Place(HERE.name, elsewhere.origin))),
-        (b"this one", device.use(b"this one", Place(elsewhere.name, HERE.origin))),
+        *((b"this one", device.use(b"this one", place)) for place in wrong),
         (b"this one", other.use(b"this one")),
         (b"this one", unverified.use(b"this one")),
         (b"this one", Device(device.key, count=3).use(b"this one")),
@@ -162,9 +161,7 @@ def test_an_answer_of_anything_else_is_refused() -> None:
             used(HERE, held, answer, public, 3)
     for held, answer in (
         (b"another", device.make(b"this one")),
-        (b"this one", device.make(b"this one", elsewhere)),
-        (b"this one", device.make(b"this one", Place(HERE.name, elsewhere.origin))),
-        (b"this one", device.make(b"this one", Place(elsewhere.name, HERE.origin))),
+        *((b"this one", device.make(b"this one", place)) for place in wrong),
         (b"this one", unverified.make(b"this one")),
         (b"this one", device.use(b"this one")),
         (b"this one", "no answer"),

@@ -331,16 +331,17 @@ def test_work_is_told_page_by_page(demo: TestClient, program: Program) -> None:
             )  # fmt: skip
             end_open_study(session, f"piece-{number:02}", "cancelled", None)
         session.commit()
-    whole, walked, mark = program.get(f"{SITE}/work?limit=500"), list[Any](), ""
+    work = f"{SITE}/work"
+    whole, walked, mark = program.get(f"{work}?limit=500"), list[Any](), ""
     for _page in range(len(whole["items"])):
-        page = program.get(f"{SITE}/work?limit=9{mark}")
+        page = program.get(f"{work}?limit=9{mark}")
         walked += page["items"]
         if page["after"] is None:
             break
         mark = f"&after={page['after']}"
     assert whole["after"] is None
     assert walked == whole["items"]
-    oldest = program.get(f"{SITE}/work/piece-{LISTED + 2}")
+    oldest = program.get(f"{work}/piece-{LISTED + 2}")
     assert oldest in walked
     asked_at = datetime.datetime.fromisoformat(oldest["asked_at"])
     assert asked_at == now - datetime.timedelta(hours=LISTED + 2)

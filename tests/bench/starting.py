@@ -70,7 +70,7 @@ def from_nothing_seconds(folder: Path) -> float:
         while not one.is_readable():
             if time.perf_counter() - start > LONG_S:
                 raise RuntimeError("the pages of today have nothing to show")
-            time.sleep(LOOK_S)
+            time.sleep(LOOK_S)  # the list of work tells nobody when it changes
         return time.perf_counter() - start
 
 

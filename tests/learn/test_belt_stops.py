@@ -10,7 +10,7 @@ from math import log
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from scipy.stats import chisquare, gamma, norm
+from scipy.stats import gamma, norm
 
 from sim.day.draw import DayDraw, make_cars
 from sim.day.drawn import Z_975
@@ -29,13 +29,13 @@ from sim.learn.belt_stops import (
 )
 from sim.learn.guesses import Guess, left_of, of_input, of_spread
 from tests.day.sites import conditions
+from tests.learn.places import hold_places
 from tests.seeds import generator
 from tests.sizes import Size
 
 Floats = NDArray[np.float64]
 SITE = Site("Any")
 MONDAY = date(2026, 5, 4)
-BINS = 20
 RATES = ("stops_per_h", "stops_per_car")
 
 
@@ -151,19 +151,7 @@ def test_truths_take_every_place_equally_often(
         one = places(rng)
         if one is not None:
             found.append(one)
-    every = np.array(found)
-    p = least_p(every)
-    half = norm.cdf(2.0 * norm.ppf(np.clip(every, 1e-9, 1.0 - 1e-9)))
-    record_figure("least probability of such places", p, "after Holm")
-    record_figure("the same, half as wide", least_p(half), "after Holm")
-    assert p > 0.01
-    assert least_p(half) < 0.01
-
-
-def least_p(every: Floats) -> float:
-    """The least p value of the columns, as Holm corrects it."""
-    counts = [np.histogram(column, BINS, (0.0, 1.0))[0] for column in every.T]
-    return min(1.0, len(counts) * min(float(chisquare(one).pvalue) for one in counts))
+    hold_places(np.array(found), record_figure)
 
 
 def test_a_simulated_site_is_found_again() -> None:

@@ -35,7 +35,7 @@ from sim.learn.patience import (
     wait_days,
 )
 from tests.day.sites import conditions
-from tests.learn.test_belt_stops import least_p
+from tests.learn.places import half_as_wide, least_p
 from tests.seeds import generator, seed
 from tests.sizes import Size
 
@@ -160,7 +160,7 @@ def test_truths_take_every_place_equally_often(
     assert len(every) >= 0.98 * sets * each
     places, off, left = every.T
     p = least_p(places[:, None])
-    half = norm.cdf(2.0 * norm.ppf(np.clip(places, 1e-9, 1.0 - 1e-9)))[:, None]
+    half = half_as_wide(places[:, None])
     guess = of_input(SITE, NAME)
     ratio = float(guess.at(np.array([np.median(off)]))[0] / guess.at(np.zeros(1))[0])
     record_figure("probability of such places", p, "")

@@ -24,7 +24,7 @@ from sim.inputs.timed import TimedCar, timed_cars
 from sim.learn.guesses import Guess, of_input, of_spread
 from sim.learn.timed import CV_SD, findings, share_left, times_left, work_left
 from tests.day.sites import conditions
-from tests.learn.test_belt_stops import least_p
+from tests.learn.places import hold_places
 from tests.seeds import generator
 from tests.sizes import Size
 
@@ -183,13 +183,8 @@ def test_truths_take_every_place_equally_often(
     """At sites drawn from the guesses the truth of each of the four lies anywhere in what the times
     leave alike: 20 bins, chi-square, p > 0.01 after Holm; draws half as wide fail the same."""
     rng = generator("times taken")
-    every = np.array([places(rng) for _ in range(size(small=40, full=1_000))])
-    p = least_p(every)
-    half = norm.cdf(2.0 * norm.ppf(np.clip(every, 1e-9, 1.0 - 1e-9)))
-    record_figure("least probability of such places", p, "after Holm")
-    record_figure("the same, half as wide", least_p(half), "after Holm")
-    assert p > 0.01
-    assert least_p(half) < 0.01
+    count = size(small=40, full=1_000)
+    hold_places(np.array([places(rng) for _ in range(count)]), record_figure)
 
 
 def test_a_simulated_site_is_found_again() -> None:

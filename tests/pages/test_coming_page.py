@@ -39,6 +39,7 @@ from tests.pages.further_content import YEAR, coming, day, plan
 from tests.pages.pages import asks_again, page_of
 from tests.pages.switch_content import clock, switch
 from tests.pages.switch_visitor import SLUG, Visitor, visiting
+from tests.plain import plain
 
 PAGE = f"/{SLUG}/coming"
 FIRST = date(2026, 7, 17)
@@ -71,11 +72,6 @@ def stand(
         return dict.fromkeys(finals, (running, failed))
 
     patch.setattr(visitor.web.runner, "standing", standing)
-
-
-def plain(words: object) -> str:
-    """Words with plain spaces."""
-    return str(words).replace("\u00a0", " ")
 
 
 # ---- words ---------------------------------------------------------------------------------------

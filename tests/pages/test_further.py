@@ -29,6 +29,7 @@ from tests.pages.further_content import BETTER, NEVER, NOW, tipping, together
 from tests.pages.pages import asks_again, page_of
 from tests.pages.switch_content import WISH, clock, switch
 from tests.pages.switch_visitor import PAGE, PLAN, SLUG, Visitor, standing, visiting
+from tests.plain import plain
 
 FULL_NOW = replace(NOW, rule=FULL, reduced_h=0.0)
 AS_FAST = replace(NEVER, cars_washed_h=106.2)
@@ -50,11 +51,6 @@ def store_together(visitor: Visitor, answer: Together) -> None:
     key = visitor.web.open(stored, TOGETHER, PEAK).key
     with gate(visitor.web.database, visitor.web.now()) as writes:
         writes.store_result(key, visitor.site_id, PEAK, write(answer))
-
-
-def plain(words: object) -> str:
-    """Words with plain spaces."""
-    return str(words).replace("\u00a0", " ")
 
 
 # ---- tipping points ------------------------------------------------------------------------------

@@ -16,17 +16,13 @@ from sim.decide.switching.advice import (
 )
 from sim.decide.switching.answer import WhenToReduce
 from sim.decide.switching.reasons import Flip, Relief
+from tests.plain import plain
 
 MORE = Gains(Gain(-40.0), Gain(-12.0), Gain(-0.02), Gain(-150.0))
 """Forty full wipes and twelve damp cars fewer, 150 cheaper."""
 
 ELSEWHERE = SimpleNamespace(with_rule=lambda _text: None)
 """A day's plan that has neither rule, so that gains are of days of their own."""
-
-
-def plain(text: object) -> str:
-    """Without spaces at which no line ends."""
-    return str(text).replace("\u00a0", " ")
 
 
 def facts_of(**told: object) -> dict[str, str]:

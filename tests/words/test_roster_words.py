@@ -13,11 +13,7 @@ from sim.day.rules import FULL
 from sim.decide.staff.answer import Breach, Conflict, WayOut
 from sim.decide.switching.answer import WhenToReduce
 from sim.decide.switching.reasons import Remedy, RemedyKind
-
-
-def plain(text: object) -> str:
-    """Without spaces at which no line ends."""
-    return str(text).replace("\u00a0", " ")
+from tests.plain import plain
 
 
 @pytest.mark.parametrize(

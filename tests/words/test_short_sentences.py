@@ -18,15 +18,11 @@ from sim.inputs import CheckItem, LogEntry, Scenario
 from sim.inputs.logbook import CHECK, FINE, OPEN, OPENING, WEEKLY
 from sim.learn.drift import Change, DriftFound
 from sim.learn.scored import Window
+from tests.plain import plain
 
 DAY = date(2026, 7, 18)
 BEFORE = date(2026, 7, 10)
 BELT, HOSE = CheckItem("Belt", OPENING), CheckItem("Hose", WEEKLY)
-
-
-def plain(text: object) -> str:
-    """Without spaces at which no line ends."""
-    return str(text).replace("\u00a0", " ")
 
 
 def seen(word: str, by: str = "", text: str = "") -> LogEntry:

@@ -13,14 +13,10 @@ from app.words.now import NowWords, now_words
 from sim.decide.now.answer import Act, Course, NowAnswer, WouldChange
 from sim.decide.stops.answer import Rate
 from sim.inputs.logbook import GO_BACK, REDUCE_LATER, REDUCE_NOW
+from tests.plain import plain
 
 NOON_S = 43_200.0
 STAYS = Act("stay", None, reduced=False)
-
-
-def plain(text: object) -> str:
-    """Without spaces at which no line ends."""
-    return str(text).replace("\u00a0", " ")
 
 
 def words_of(act: Act = STAYS, **told: Any) -> NowWords:
