@@ -198,17 +198,18 @@
     timer = setTimeout(look, AGAIN_MS);
   };
   const look = async () => {
-    const before = (await entries()).filter((entry) => entry.state === "waiting");
+    const held = await entries();
+    const had = (state) => held.filter((entry) => entry.state === state);
     const problem = await flush();
     const now = await entries();
-    const arrived = now.filter((entry) => entry.state === "arrived");
     const isCopy = part.dataset.from === "phone";
     say(problem);
-    if (isReached && !isCopy && before.length === 0) {
-      for (const entry of arrived) await drop(entry.id); // they stand in the list of the page
+    if (isReached && !isCopy && had("waiting").length === 0) {
+      // They stand in the list of the page; what was stored meanwhile is told by whoever stored it.
+      for (const entry of had("arrived")) await drop(entry.id);
     }
     await draw();
-    const isNews = arrived.length > 0 && before.length > 0;
+    const isNews = had("waiting").length > 0 && now.some((entry) => entry.state === "arrived");
     if (isReached && !problem && (isCopy || isNews) && !isInUse()) return location.replace(here);
     if (!isReached || isCopy || now.some((entry) => entry.state === "waiting")) later();
   };

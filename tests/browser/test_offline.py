@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Page, Playwright, expect
+from playwright.sync_api import Page, Playwright, Route, expect
 from sqlalchemy import event
 
 from app.pages.links import digest_of
@@ -375,6 +375,27 @@ def test_what_is_refused_comes_back_and_is_corrected(here: Wash, phone: Get) -> 
     ready(page)
     expect(refused).to_have_count(0)
     assert [(entry.count, entry.of) for entry in here.log()] == [(5, 20)]
+
+
+def test_what_a_look_sends_is_told_by_whoever_stored_it(here: Wash, phone: Get) -> None:
+    """An entry that is stored while the page just looks for what waits goes with that look; the page
+    says that it is stored all the same, and lists it."""
+    page = opened_twice(phone("exit"))
+    held: list[Route] = []
+
+    def hold_the_first(route: Route) -> None:
+        if held:
+            route.continue_()
+        held.append(route)
+
+    page.route("**/logbook/token", hold_the_first)
+    with page.expect_request("**/logbook/token"):
+        page.evaluate(LOOK)
+    enter_cars(page, 7)
+    expect(page.locator("#kept li[data-state=waiting]")).to_have_count(1)
+    held[0].continue_()
+    expect(page.get_by_role("status").filter(has_text="Stored:")).to_be_visible()
+    assert [entry.count for entry in here.log()] == [7]
 
 
 def test_a_link_that_is_taken_back_leaves_what_is_kept(here: Wash, phone: Get) -> None:
