@@ -378,7 +378,7 @@ def test_what_is_refused_comes_back_and_is_corrected(here: Wash, phone: Get) -> 
 
 
 def test_what_a_look_sends_is_told_by_whoever_stored_it(here: Wash, phone: Get) -> None:
-    """An entry that is stored while the page just looks for what waits goes with that look; the page
+    """An entry stored while the page just looks for what waits goes with that look; the page
     says that it is stored all the same, and lists it."""
     page = opened_twice(phone("exit"))
     held: list[Route] = []
