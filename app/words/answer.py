@@ -110,10 +110,10 @@ def _act(chosen: Column, first: Column, best: int) -> str:
     ours, theirs = chosen.scenario, first.scenario
     if best and (dict(ours.changes) != dict(theirs.changes) or ours.cloth != theirs.cloth):
         return _("Run the day as “{name}”.", name=chosen.name)
-    return _rule_act(ours.rule, chosen.name, stays=best == 0)
+    return _rule_act(ours.rule, stays=best == 0)
 
 
-def _rule_act(text: str, name: str, stays: bool) -> str:
+def _rule_act(text: str, stays: bool) -> str:
     rule = parts_of(text)
     if rule.kind == "full":
         return _("Stay on full wiping all day.") if stays else _("Wipe in full all day.")
@@ -129,10 +129,7 @@ def _rule_act(text: str, name: str, stays: bool) -> str:
         return _(sentence, upper=rule.upper, lower=rule.lower, space=NBSP)
     if rule.kind == "service":
         return _("Reduce wiping for all but cars sold the full wipe.")
-    lead, _reduced, when = words_of(text).partition("Reduced ")
-    if when and not lead:
-        return _("Reduce wiping {when}.", when=when)
-    return _("Stay with “{name}”.", name=name) if stays else _("Wipe as in “{name}”.", name=name)
+    return _("Reduce wiping {when}.", when=words_of(text).removeprefix("Reduced "))
 
 
 def _damp(chosen: Column, other: Column | None) -> str:
