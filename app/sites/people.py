@@ -270,7 +270,8 @@ class PeopleGate:
 
 
 def _is_owner(one: Member) -> bool:
-    return one.role == OWNER and one.gone_at is None
+    """Whether somebody owns this installation: one who has chosen no password yet can't sign in."""
+    return one.role == OWNER and one.gone_at is None and one.password != ""
 
 
 @contextmanager
