@@ -54,7 +54,8 @@ from sim.inputs.logbook import (
     WIPING,
 )
 from sim.inputs.timed import LOADING, PAYING, REDUCED_WORK, SLOW
-from sim.learn.expected_day import expected_day
+from sim.learn.expected_day import expected_day, past_of
+from sim.learn.like_days import LikeDays
 from sim.learn.logged import rule_of
 
 SEED = 20260712
@@ -134,12 +135,12 @@ def logbook(data: SiteData) -> tuple[LogEntry, ...]:
     """The log of the whole year, in order of time; `data` holds counts, weather and people."""
     found: list[LogEntry] = []
     before: PreviousDay | None = None
-    cars = _cars(data)
+    cars, past = _cars(data), past_of(data)
     first = min(cars)
     for ahead in range((LAST - first).days + 1):
         day = first + timedelta(days=ahead)
         hours = cars.get(day)
-        conditions = _conditions(data, day, hours)
+        conditions = _conditions(data, day, hours, past)
         if conditions is None:
             continue
         if before is not None and before.day is not None:
@@ -160,10 +161,12 @@ def _cars(data: SiteData) -> dict[date, list[int]]:
     return found
 
 
-def _conditions(data: SiteData, day: date, hours: list[int] | None) -> Conditions | None:
+def _conditions(
+    data: SiteData, day: date, hours: list[int] | None, past: LikeDays
+) -> Conditions | None:
     """What a day brought: its counts; after the last of them, about what was to be expected. None
     for a closed day."""
-    expected = expected_day(data, day)
+    expected = expected_day(data, day, past=past)
     if expected.closed:
         return None
     luck = _Luck(day)

@@ -245,16 +245,11 @@ def fit_life(lives: Sequence[Life], level: float = 0.95) -> LifeFit | None:
     """
     told = _of_some_age(lives)
     failed = [life.wear_cars for life in told if life.failed]
-    censored = [life.wear_cars for life in told if not life.failed]
     latest = max((life.wear_cars for life in told), default=0.0)
     if len(failed) < FEWEST_FAILURES or min(failed) == latest:
         return None
-    # ages as shares of the latest, so that the search does not depend on the unit
-    from scipy.stats import CensoredData, weibull_min
-
-    data = CensoredData(uncensored=np.array(failed) / latest, right=np.array(censored) / latest)
-    beta, _, scale = weibull_min.fit(data, floc=0, optimizer=_fine)
-    best = math.log(beta), math.log(scale * latest)
+    log_beta = math.log(_best_beta(told, failed, latest))
+    best = log_beta, _best_eta(told, failed, log_beta)
     top = _at(told, *best)
     fall = 0.5 * float(chdtri(1, 1.0 - level))
 
@@ -265,17 +260,32 @@ def fit_life(lives: Sequence[Life], level: float = 0.95) -> LifeFit | None:
         _ends(profile_of_beta, best[0]),
         _ends(_profile_of_eta(told, top - fall, best[0]), best[1]),
     )
-    return LifeFit(float(beta), float(scale * latest), *ranges, top, len(failed), len(censored))
+    beta, eta = math.exp(best[0]), math.exp(best[1])
+    return LifeFit(beta, eta, *ranges, top, len(failed), len(told) - len(failed))
 
 
-def _fine(
-    function: Callable[..., float], start: Floats, args: tuple[object, ...], disp: int
-) -> Floats:
-    """SciPy's own search, to more digits than it asks for by itself."""
-    from scipy.optimize import fmin  # slow to load; no page waits for it
+def _best_beta(lives: Sequence[Life], failed: Sequence[float], latest: float) -> float:
+    """β of greatest likelihood, η going with it: Σ t^β ln t / Σ t^β − 1/β rises with β, and equals
+    the mean ln t of the failures there.
 
-    found = fmin(function, start, args, xtol=1e-11, ftol=1e-13, maxfun=8000, disp=disp)
-    return np.asarray(found)
+    Args:
+        latest: age, whose shares the ages are taken as: no power of them grows too large.
+    """
+    from scipy.optimize import brentq  # slow to load; no page waits for it
+
+    logs = np.log([life.wear_cars / latest for life in lives])
+    mean = float(np.mean(np.log(np.array(failed) / latest)))
+
+    def slope(beta: float) -> float:
+        powers = np.exp(beta * logs)
+        return float(np.sum(powers * logs) / np.sum(powers)) - 1.0 / beta - mean
+
+    low = high = 1.0
+    while slope(low) > 0.0:
+        low *= 0.5
+    while slope(high) < 0.0:
+        high *= 2.0
+    return low if low == high else float(brentq(slope, low, high, xtol=1e-13))
 
 
 def _at(lives: Sequence[Life], log_beta: float, log_eta: float) -> float:

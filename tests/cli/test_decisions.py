@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from app.answers import coming_plans, switching
+from app.answers import cloth, coming_plans, switching
 from app.cli import commands
 from app.sites.folder import read_folder, write_folder
 from sim.day.rules import Rule, parse_rule
@@ -131,8 +131,11 @@ def test_coming_plans_the_days(shell: Shell, monkeypatch: pytest.MonkeyPatch) ->
 # ---- cloth ---------------------------------------------------------------------------------------
 
 
-def test_cloth_prints_its_answer_and_writes_it(shell: Shell, tmp_path: Path) -> None:
+def test_cloth_prints_its_answer_and_writes_it(
+    shell: Shell, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """The sentence of the page, the ways beside one another, the sets; the JSON has all of it."""
+    remember(monkeypatch, cloth, "work_out", but=("look",))
     write_folder(shell.wash, dataclasses.replace(small_wash(), cloth=BOOK))
     file = tmp_path / "cloth.json"
     code, out, err = shell.run("cloth", shell.wash, "--json", file)
@@ -158,6 +161,13 @@ def test_cloth_says_what_is_missing(shell: Shell, tmp_path: Path) -> None:
 # ---- staff ---------------------------------------------------------------------------------------
 
 
+@pytest.fixture
+def once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Who is needed on a day is worked out once."""
+    remember(monkeypatch, commands, "answer_staff", but=("executor", "progress"))
+
+
+@pytest.mark.usefixtures("once")
 def test_staff_prints_who_is_needed_and_writes_it(shell: Shell, tmp_path: Path) -> None:
     """The sentence of the page, both tables, the JSON; the folder stays as it is."""
     before = listing(shell.wash)
@@ -206,12 +216,6 @@ def test_roster_prints_its_answer_and_writes_it(shell: Shell, tmp_path: Path) ->
     assert code == 0
     assert "No roster meets all of this at once" in out
     assert "A way out:" in out
-
-
-@pytest.fixture
-def once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Who is needed on the days of a week is worked out once."""
-    remember(monkeypatch, commands, "answer_staff", but=("executor", "progress"))
 
 
 @pytest.mark.usefixtures("once")

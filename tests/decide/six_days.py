@@ -173,13 +173,20 @@ def dried(exit_s: Floats, takes_s: Floats, hands: Hands, patience_s: float) -> i
     Args:
         exit_s: when they come [s], in order; takes_s: a hand's time for each [s].
     """
+    if not hands.people:
+        return 0
     opens = 3600.0 * hands.from_h
     closes = math.inf if hands.to_h >= CLOSES else 3600.0 * hands.to_h
+    waits_until = exit_s + patience_s
+    # who gives up before anybody is there, and who comes when nobody is left, changes nothing
+    met = slice(int(np.searchsorted(waits_until, opens)), int(np.searchsorted(exit_s, closes)))
     free = [opens] * hands.people
     count = 0
-    for at, takes in zip(exit_s.tolist(), takes_s.tolist(), strict=True):
-        start = max(at, free[0]) if free else closes
-        if start < closes and start <= at + patience_s:
+    for at, until, takes in zip(
+        exit_s[met].tolist(), waits_until[met].tolist(), takes_s[met].tolist(), strict=True
+    ):
+        start = free[0] if free[0] > at else at
+        if start <= until and start < closes:
             heapq.heapreplace(free, start + takes)
             count += 1
     return count
