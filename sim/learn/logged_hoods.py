@@ -12,6 +12,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Executor
 from datetime import date
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,14 +20,17 @@ from numpy.typing import NDArray
 from sim.day.engine import parallel_map
 from sim.inputs import HOODS, LogEntry, Site, Weighing
 from sim.inputs.logbook import DAMP_HOODS
+from sim.learn.day_after_day import LivingSite
 from sim.learn.drift import CERTAIN, Looked
 from sim.learn.logged import logged_day, reduced_windows, rule_of
-from sim.learn.weighed_day import WeighedDay, look_at
+from sim.learn.weighed_day import WeighedDay
 from sim.special import logit
 
 Floats = NDArray[np.float64]
 PATTERNS = 5
 """Main patterns in which drawn sites differ over all looks (principal components); a guess."""
+SITES_KEPT = 16
+"""Sites whose cars and tables a process keeps from day to day, as many as a log is held against."""
 
 
 def hoods_noted(
@@ -75,8 +79,14 @@ def believed_of(
 
 def _of_day(piece: tuple[tuple[Site, ...], WeighedDay, int]) -> Floats:
     sites, day, seed = piece
-    seen = [look_at(site, [day], seed, number).damp[0] for number, site in enumerate(sites)]
+    seen = [_living(site, seed, number).damp(day) for number, site in enumerate(sites)]
     return np.array(seen).T
+
+
+@lru_cache(maxsize=SITES_KEPT)
+def _living(site: Site, seed: int, number: int) -> LivingSite:
+    """Each day of a log comes back to the same sites."""
+    return LivingSite(site, seed, number)
 
 
 def looked_at(items: Sequence[Weighing], shares: Floats) -> tuple[Looked, ...]:

@@ -18,7 +18,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from itertools import pairwise
@@ -27,7 +27,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.day.draw import DayDraw, make_cars
+from sim.day.draw import DayCars, DayDraw, make_cars
 from sim.day.drawn import Drawn
 from sim.day.engine import DrawnSite, PreparedDay, Replication
 from sim.day.kernel import Run
@@ -400,20 +400,32 @@ def look_at(
             stream = DayDraw(seed, place, number * draws + draw, WEIGHED_DAY)
             lived = live(day, prepared, rule, stream)
             found.append(moistures_at(lived, prepared.numbers, times))
-            damp.append(_share_at(site, prepared.tables, lived, found[-1], times))
             before.append(damp_until(site, prepared.tables, lived, times))
-            if any(w.kind == HOODS for w in day.weighings):
-                last = last_damp(site, prepared.tables, lived, day.weighings)
-                damp[-1] = np.where(np.isnan(last), damp[-1], last)
+            damp.append(damp_seen(prepared, lived, day.weighings, found[-1]))
     rows = [np.concatenate(parts)[None, :] for parts in (found, damp, before)]
     hood_kg = np.array([allowed * site.reference.areas_m2[0]])
     return PredictedWeighings(np.maximum(rows[0], LEAST_MOISTURE), rows[1], rows[2], hood_kg)
 
 
-def _share_at(
-    site: Site, tables: Tables, done: Run, moistures_kg_kg: Floats, times_s: Sequence[float]
+def damp_seen(
+    prepared: PreparedDay, done: Run, weighings: Sequence[Weighing], moistures: Floats | None = None
 ) -> Floats:
-    return damp_share(site, tables, moistures_kg_kg, np.array(times_s), washed_until(done, times_s))
+    """Expected share of damp ones that each measurement of a compiled day sees: among the last
+    hoods that it looked at, else, or where there were none, of the cars of its moment.
+
+    Args:
+        moistures: of the cloth at each of them, to spare working them out anew [kg/kg].
+    """
+    site, tables, times = prepared.site, prepared.tables, [w.at_s for w in weighings]
+    last = np.full(len(weighings), math.nan)
+    if any(w.kind == HOODS for w in weighings):
+        last = last_damp(site, tables, done, weighings)
+    if not np.isnan(last).any():
+        return last
+    if moistures is None:
+        moistures = moistures_at(done, prepared.numbers, times)
+    now = damp_share(site, tables, moistures, np.array(times), washed_until(done, times))
+    return np.where(np.isnan(last), now, last)
 
 
 def damp_until(site: Site, tables: Tables, done: Run, times_s: Sequence[float]) -> Floats:
@@ -449,18 +461,28 @@ def each_damp(site: Site, tables: Tables, done: Run) -> tuple[Floats, Floats]:
 
 
 def live(day: WeighedDay, prepared: PreparedDay, rule: Rule, stream: DayDraw) -> Run:
+    """A weighed day with as many cars as it had, of a draw; see `live_with`."""
+    return live_with(day, prepared, rule, lambda some: make_cars(stream, prepared.site, some))
+
+
+def live_with(
+    day: WeighedDay, prepared: PreparedDay, rule: Rule, cars_on: Callable[[Conditions], DayCars]
+) -> Run:
     """A weighed day with as many cars as it had.
 
     Where the cars washed until some times are known, the arrivals before each are scaled until
     the simulated day has washed as many; the shape of the day between stays as it was expected.
+
+    Args:
+        cars_on: gives the cars of a day, always of the same draw.
     """
-    conditions, site = prepared.conditions, prepared.site
+    conditions = prepared.conditions
     times = [at for at, _ in day.cars.washed]
     wanted = np.array([cars for _, cars in day.cars.washed])
     usual = np.array([cars_until(conditions.arrivals_per_h, at) for at in times])
     factors = better_factors(np.ones(len(times)), wanted, usual)
     for _ in range(TRIES):
-        cars = make_cars(stream, site, scaled(conditions, times, factors.tolist()))
+        cars = cars_on(scaled(conditions, times, factors.tolist()))
         done = Replication(prepared, cars).run(rule)
         had = washed_until(done, times)
         if np.all(np.abs(had - wanted) <= np.maximum(1.0, NEAR * wanted)):

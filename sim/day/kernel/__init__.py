@@ -200,10 +200,16 @@ def figures(
 
 
 def closing(
-    site: Site, day: DayNumbers, cars: DayCars, rule: Rule, changes: tuple[SetChange, ...] = ()
+    site: Site,
+    day: DayNumbers,
+    cars: DayCars,
+    rule: Rule,
+    changes: tuple[SetChange, ...] = (),
+    *,
+    tables: Tables | None = None,
 ) -> tuple[float, float]:
-    """When the wheel comes to rest [s], and the cloth's moisture then [kg/kg]."""
-    done = run(site, day, cars, rule, changes)
+    """When the wheel comes to rest [s], and the cloth's moisture then [kg/kg]; see `run`."""
+    done = run(site, day, cars, rule, changes, tables=tables)
     rest_s = max(done.flow.last_s, day.close_s) + done.day.line.spin_s
     return rest_s, float(done.wiped.state[r.MOISTURE])
 
