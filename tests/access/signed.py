@@ -18,10 +18,11 @@ from app.access.table import ATTENDANT, MANAGER, NOBODY, OWNER, PHONE, ROLES, SC
 from app.main import create_app
 from app.pages.links import PHONE_COOKIE, SESSION_COOKIE
 from app.settings import Settings, read_settings
+from app.sites.changes import Gate
 from app.sites.people import people_gate
-from app.sites.reading import gate
 from sim.inputs import Site, SiteData
-from tests.demo_app import OWN_PAGE
+from tests.demo_app import OWN_PAGE, lay_database
+from tests.remembering import kept
 
 OWN, OTHER = "mill-lane", "high-street"
 NAMES = {OWNER: "Olive Owner", MANAGER: "Max Manager", ATTENDANT: "Ada Attendant"}
@@ -91,6 +92,24 @@ def sign_in_again(wash: Wash, role: str) -> None:
     wash.secrets[role] = secret
 
 
+def _hashes() -> tuple[str, str]:
+    """What is held of the password and of the short code."""
+    passwords = Passwords()
+    return passwords.hash(PASSWORD), passwords.hash(PIN)
+
+
+def _fill(opened: Gate) -> None:
+    """Two sites, a phone and a screen of the first, and somebody of each role."""
+    for name in ("Mill Lane", "High Street"):
+        opened.create_site(SiteData(Site(name, "America/New_York"), "us"), name)
+    for number, (role, may) in enumerate(((PHONE, "log"), (SCREEN, "see"))):
+        opened.add_phone(1, role, digest_of(_of_link(number)), may)
+
+
+def _of_link(number: int) -> str:
+    return f"secret {number} of a link"
+
+
 @contextmanager
 def wash(folder: Path) -> Iterator[Wash]:
     """The installation, served to whoever is signed in."""
@@ -98,18 +117,14 @@ def wash(folder: Path) -> Iterator[Wash]:
         data_dir=folder, today=datetime.date(2026, 7, 15), workers=1, sign_in=True,
         host="0.0.0.0",  # noqa: S104 - never listened at: the client asks the app itself
     )  # fmt: skip
-    app = create_app(Clock(**given.model_dump()))
+    settings = Clock(**given.model_dump())
+    now = settings.clock()
+    lay_database(settings.database_path, "wash", now, _fill)
+    app = create_app(settings)
     web = app.state.web
-    made, passwords = Wash(app), Passwords()
-    now = web.settings.clock()
-    with gate(web.database, now) as opened:
-        for name in ("Mill Lane", "High Street"):
-            data = SiteData(Site(name, "America/New_York"), "us")
-            opened.create_site(data, name)
-        for number, (role, may) in enumerate(((PHONE, "log"), (SCREEN, "see"))):
-            made.secrets[role] = f"secret {number} of a link"
-            opened.add_phone(1, role, digest_of(made.secrets[role]), may)
-    held, pin = passwords.hash(PASSWORD), passwords.hash(PIN)
+    made = Wash(app)
+    made.secrets = {role: _of_link(number) for number, role in enumerate((PHONE, SCREEN))}
+    held, pin = kept("hashes", _hashes)
     with people_gate(web.database, now) as people:
         people.begin_first(digest_of_code("first"), now)
         made.people[OWNER] = people.make_owner(digest_of_code("first"), NAMES[OWNER], held)
