@@ -11,6 +11,7 @@ from statistics import NormalDist
 import pytest
 from fastapi.testclient import TestClient
 
+from app.answers.studies.line import StudyQueue
 from app.main import create_app
 from app.pages.guide import ABOUT, TERMS, TOUR, list_guides, read_guide
 from app.pages.tour import stops
@@ -22,6 +23,12 @@ from sim.inputs import INPUTS, TYPED
 from sim.learn.typed_days import TypedDays
 from tests.demo_app import HERE, app_of
 from tests.pages.pages import ADDRESS, TODAY, page_of, stored_site
+
+
+@pytest.fixture
+def idle(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What pages begin is not worked out: at the demo it takes a sixth of a minute."""
+    monkeypatch.setattr(StudyQueue, "begin", lambda *_given: None)
 
 
 def test_first_page_without_any_site(tmp_path: Path) -> None:
@@ -169,6 +176,7 @@ def test_a_belt_setting_that_the_belt_cannot_run(client: TestClient) -> None:
     assert "One site is stored here." in client.get("/sites").text
 
 
+@pytest.mark.usefixtures("idle")
 def test_the_demo_comes_in_by_a_button(client: TestClient) -> None:
     """The button brings the demo in once and leads to its page of today, where the tour begins."""
     form = page_of(client.get("/sites")).form("/sites/demo")
@@ -180,6 +188,7 @@ def test_the_demo_comes_in_by_a_button(client: TestClient) -> None:
     assert not page_of(client.get("/sites")).forms
 
 
+@pytest.mark.usefixtures("idle")
 def test_the_tour_is_where_its_address_says_and_nowhere_else(client: TestClient) -> None:
     """Each sentence has at most 25 words and stands on its own page alone: not on another page, not
     at a site that is not invented, and not for what is no number of it."""

@@ -10,14 +10,11 @@ from pathlib import Path
 import pytest
 from fastapi.testclient import TestClient
 
-from app.answers import planning
 from app.answers.answer import Desk
 from app.answers.planning import PLAN
-from app.answers.serial import write
 from app.settings import Settings
 from app.sites.demo import demo_days
 from app.sites.reading import gate
-from sim.decide.compare import compare
 from tests.demo_app import (
     TODAY,
     app_of,
@@ -98,22 +95,11 @@ def test_closed_day(tmp_path: Path) -> None:
     assert "Hour by hour" not in text
 
 
-def test_planned_day(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_planned_day(tmp_path: Path) -> None:
     """With a stored comparison the answer is the advised act, and the hours show its cloth."""
-    monkeypatch.setattr(planning, "REPLICATIONS", 2)
-    with demo_client(tmp_path, demo_days()["humid_peak"]) as browser:
-        web = app_of(browser).state.web
-        site = web.site_at("harbor-road")
-        assert site is not None
-        day = web.today(site)
-        with web.database.session() as session:
-            view = Desk(session, site).open(PLAN, day)
-        assert view.asked.question is not None
-        assert view.asked.expected is not None
-        question = view.asked.question
-        result = planning.plan_of(question, view.asked.expected, compare(question))
-        with gate(web.database, web.now()) as opened:
-            opened.store_result(view.key, site.id, day, write(result))
+    day = demo_days()["humid_peak"]
+    with demo_client(tmp_path, day) as browser:
+        store_comparison(browser, day)
         answer = browser.get(f"{SLUG}/today")
     assert "No plan has been worked out" not in answer.text
     assert "As planned: “" in answer.text
