@@ -106,7 +106,7 @@ def test_nothing_acknowledged_is_lost_when_a_process_is_killed(
     """Killed at drawn moments, half of the processes writing entries and half running studies: each
     write that was acknowledged outside of the process is there, the file and the chain of the
     history are whole, and the next process goes on with the same file."""
-    rng, runs, acknowledged = generator("killed"), size(small=100, full=10_000), 0
+    rng, runs, acknowledged = generator("killed"), size(small=50, full=10_000), 0
     path = tmp_path / "0.sqlite3"
     for run in range(runs):
         if run % FRESH == 0:
@@ -165,8 +165,9 @@ def after_the_power_went(
     return lost(folder / "c.sqlite3", told)
 
 
-def test_nothing_acknowledged_is_lost_when_the_power_goes(tmp_path: Path) -> None:
-    """200 cuts of power at drawn moments, each losing drawn sectors of whatever was not flushed to
+@pytest.mark.soak
+def test_nothing_acknowledged_is_lost_when_the_power_goes(tmp_path: Path, size: Size) -> None:
+    """Cuts of power at drawn moments, each losing drawn sectors of whatever was not flushed to
     the disk: every entry that was acknowledged is there, file and history are whole."""
     (tmp_path / "first").mkdir()
     first, recorded = written_down(tmp_path / "first")
@@ -174,7 +175,7 @@ def test_nothing_acknowledged_is_lost_when_the_power_goes(tmp_path: Path) -> Non
         "c.sqlite3", "c.sqlite3-wal",
     }  # fmt: skip
     rng = generator("power")
-    for cut in range(200):
+    for cut in range(size(small=100, full=200)):
         found = after_the_power_went(tmp_path / str(cut), first, recorded, rng)
         assert found == ([], []), cut
 
