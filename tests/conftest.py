@@ -102,6 +102,12 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
 
 @pytest.hookimpl(trylast=True)
+def pytest_runtest_logfinish() -> None:
+    """What a test ran needs no mark any longer."""
+    lines_run.after_test()
+
+
+@pytest.hookimpl(trylast=True)
 def pytest_sessionfinish(session: pytest.Session) -> None:
     """A worker hands its counts over to the main process, which sums the lines that were
     run and lists the others."""

@@ -1,5 +1,6 @@
 """Which lines and branches of `app` and `sim` the tests run: counted by the workers of `make test`
-(SlipCover puts a mark at each line and each branch, and takes it out when it is first met).
+(SlipCover puts a mark at each line and each branch; those that were met are taken out now and
+then, as even a mark that says nothing more makes a loop half as slow again).
 
 `COUNT_LINES` in the environment asks for it: `workers` counts in workers of a run alone, `here` in
 the process itself, `compiled` there what Numba compiles, and that alone. What Numba compiles can
@@ -9,7 +10,9 @@ bear no marks, so its lines count where `tests/day/test_plain.py` runs them as p
 from __future__ import annotations
 
 import ast
+import gc
 import importlib.util
+import itertools
 import json
 import os
 import sys
@@ -18,7 +21,7 @@ from functools import cache
 from importlib.abc import MetaPathFinder
 from importlib.machinery import ModuleSpec, PathFinder
 from pathlib import Path
-from types import ModuleType
+from types import FunctionType, ModuleType
 from typing import Any
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -32,7 +35,11 @@ NOT_RUN = Path("build/lines_not_run.txt")
 WORKER = "PYTEST_XDIST_WORKER"
 COUNTED = ("app", "sim")
 
+TAKEN_OUT_AFTER = frozenset({50, 200, 500, 1_000, 2_000})
+"""After how many tests of a process the marks that were met are taken out of its functions."""
+
 _counting: list[Any] = []
+_tests = itertools.count(1)
 
 
 def begin() -> None:
@@ -45,7 +52,7 @@ def begin() -> None:
         raise RuntimeError("lines are counted from the first module on, and one is loaded")
     from slipcover import Slipcover
 
-    counting = Slipcover(branch=True, immediate=True)
+    counting = Slipcover(branch=True, d_miss_threshold=-1)  # takes nothing out by itself
     finder = _Finder(counting, is_compiled=asked == "compiled")
     sys.meta_path.insert(0, finder)
     # Migrations are loaded by their files.
@@ -92,6 +99,34 @@ def is_counted(path: str, is_compiled: bool) -> bool:
 def is_counting() -> bool:
     """Whether this process counts."""
     return bool(_counting)
+
+
+def after_test() -> None:
+    """Takes out what was met, where this process counts and has run so many tests."""
+    if _counting and next(_tests) in TAKEN_OUT_AFTER:
+        take_out(_counting[0])
+
+
+def take_out(counting: Any) -> int:
+    """Takes the marks that were met out of every function; tells how many functions it changed.
+
+    SlipCover would look for functions in modules and classes alone: those that are kept by a
+    property, a cache or another function would keep their marks.
+    """
+    replaced = counting.replace_map
+    for path, met in counting._get_newly_seen().items():
+        for code in tuple(counting.instrumented[path]):
+            counting.deinstrument(code, met)
+        counting.all_seen[path].update(met)
+    gc.unfreeze()  # what was loaded before the first test is not listed while it is frozen
+    functions = [one for one in gc.get_objects() if type(one) is FunctionType]
+    changed = [one for one in functions if one.__code__ in replaced]
+    for function in changed:
+        function.__code__ = replaced[function.__code__]
+    replaced.clear()
+    gc.collect()
+    gc.freeze()
+    return len(changed)
 
 
 def hand_over() -> None:

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import ast
 import json
+import sys
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
-from slipcover import Slipcover
+from slipcover import Slipcover, probe
 from slipcover.branch import preinstrument
 
 from tests import lines_run
@@ -27,6 +29,18 @@ def first(rows):
         return row
     return None
 """
+HELD = """
+import functools
+
+class Row:
+    @property
+    def least(self):
+        return larger(1, 2)
+
+@functools.cache
+def kept(a):
+    return [larger(a, b) for b in range(a)]
+"""
 LEFT_OUT = "pragma: no cover"
 
 
@@ -43,6 +57,40 @@ def test_what_was_run_is_counted_by_line_and_branch() -> None:
     assert counted["missing_lines"] == [4, 12]
     assert counted["executed_branches"] == [(3, 6), (10, 11)]
     assert counted["missing_branches"] == [(3, 4), (10, 12)]
+
+
+def test_marks_that_were_met_are_taken_out_wherever_a_function_is_kept() -> None:
+    """What a property and a cache keep loses its marks too, and works as before; what is met later
+    still counts, and nothing counts that no call ran."""
+    counting = Slipcover(branch=True, d_miss_threshold=-1)
+    code = counting.instrument(compile(preinstrument(ast.parse(PLANTED + HELD)), "h.py", "exec"))
+    names: dict[str, Any] = {}
+    exec(code, names)  # noqa: S102 - the texts above
+    row = names["Row"]()
+
+    def marks_met(call: Callable[[], object]) -> int:
+        """How many marks are met in a call."""
+        met: list[object] = []
+        sys.setprofile(lambda _frame, event, what: met.append(what) if event == "c_call" else None)
+        try:
+            call()
+        finally:
+            sys.setprofile(None)
+        return met.count(probe.signal)
+
+    assert row.least == 2
+    assert names["kept"](2) == [2, 2]
+    assert marks_met(lambda: row.least) == 5  # a line of its own, three and a branch of `larger`
+    assert lines_run.take_out(counting) == 3
+    assert marks_met(lambda: row.least) == 0
+    assert marks_met(lambda: names["kept"](3)) == 0
+    assert names["kept"](3) == [3, 3, 3]
+    assert marks_met(lambda: names["first"]([7])) == 3
+    assert lines_run.take_out(counting) == 1
+    assert marks_met(lambda: names["first"]([7])) == 0
+    counted = counting.get_coverage()["files"]["h.py"]
+    assert counted["missing_lines"] == [12]
+    assert counted["missing_branches"] == [(10, 12)]
 
 
 def test_what_processes_counted_is_one_sum(tmp_path: Path) -> None:
