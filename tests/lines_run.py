@@ -28,8 +28,8 @@ ROOT = Path(__file__).resolve().parent.parent
 ASKED = "COUNT_LINES"
 FOLDER = "COUNT_LINES_IN"
 """Where whoever counts leaves what was counted."""
-LEAST = {"lines": 98.0, "branches": 93.0}
-"""Least shares of a whole run [%]; with less `make test` fails. 95 of branches are wished for."""
+LEAST = {"lines": 98.0, "branches": 95.0}
+"""Least shares of a whole run [%]; with less `make test` fails."""
 NOT_RUN = Path("build/lines_not_run.txt")
 """Where every line and branch that no test ran is listed, below the checkout."""
 WORKER = "PYTEST_XDIST_WORKER"
