@@ -106,7 +106,7 @@ def test_nothing_acknowledged_is_lost_when_a_process_is_killed(
     """Killed at drawn moments, half of the processes writing entries and half running studies: each
     write that was acknowledged outside of the process is there, the file and the chain of the
     history are whole, and the next process goes on with the same file."""
-    rng, runs, acknowledged = generator("killed"), size(small=50, full=10_000), 0
+    rng, runs, acknowledged = generator("killed"), size(small=100, full=10_000), 0
     path = tmp_path / "0.sqlite3"
     for run in range(runs):
         if run % FRESH == 0:

@@ -163,7 +163,7 @@ def test_no_order_that_is_the_same_everywhere_beats_the_page(
     simulated by tests, from cars of the sites' own days.
     """
     count, number = size(small=64, full=1_024), size(small=4, full=128)
-    sites, truths = size_now(small=48, full=SITES), size_now(small=4, full=TRUTHS)
+    sites, truths = size_now(small=48, full=SITES), size_now(small=8, full=TRUTHS)
     drawn = world(count)
     rows = [looked(site, u, place) for place, (site, u) in enumerate(sites_of_world(count))]
     page = Page(looked_at(rows), sites, truths)
