@@ -48,8 +48,9 @@ FAULTS: list[Fault] = [
         "sim/learn/cloth_life.py",
         LIFE,
         ("fall = 0.5 * float(chdtri(1, 1.0 - level))", "fall = float(chdtri(1, 1.0 - level))"),
-        ("if not life.failed]", "if life.failed]"),
-        ("float(beta), float(scale * latest)", "float(beta), float(scale)"),
+        ("/ latest for life in lives]", "/ latest for life in lives if life.failed]"),
+        ("- 1.0 / beta - mean", "- 1.0 / beta - 0.9 * mean"),
+        ("len(told) - len(failed))", "len(told))"),
         ("- math.log(len(failed))) / beta", "- math.log(len(lives))) / beta"),
     ),
     *faults_in(
