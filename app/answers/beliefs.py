@@ -132,8 +132,8 @@ def _still_air(data: SiteData, day: date) -> Conditions:
 
 def _felt(data: SiteData, day: date) -> Override:
     """What was last noted of a day's weather with a weighing."""
-    lines = [w.weather for w in sorted(data.weighings, key=lambda w: w.at_s)
-             if w.day == day and w.weather]  # fmt: skip
+    noted = [w for w in data.weighings if w.day == day and w.weather]
+    lines = [w.weather for w in sorted(noted, key=lambda w: w.at_s)]
     return parse_override(lines[-1]) if lines else Override()
 
 

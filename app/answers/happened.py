@@ -22,6 +22,7 @@ from app.db import store
 from app.db.session import Session
 from app.db.store import StoredSite
 from app.sites.plan_states import plan_states
+from app.sites.reading import Past
 from sim.day.drawn import Belief
 from sim.day.figures import Range
 from sim.day.rules import Rule, parse_rule
@@ -132,7 +133,7 @@ def afterwards_of(
     scenario = Scenario(OPENING_NOTE, rule)
     try:
         question, expected = make_question(
-            before(data, day), day, "", (scenario,), replications, belief=belief
+            before(data, day), day, "", (scenario,), replications, belief=belief, look=Past().look
         )
     except InputError:
         return AfterwardsAsked(day, None)

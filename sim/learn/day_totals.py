@@ -44,7 +44,7 @@ def usual_days(history: History, line: Line) -> UsualDays:
     weekday has fewer than four; without any, open hours with the peak of `day_curve` amidst them.
     """
     past = LikeDays(history, open_hours(line))
-    ordinals, counts = past.whole()
+    ordinals, counts = past.whole
 
     def of(weekday: int) -> Sequence[float] | None:
         own = counts[(ordinals - 1) % 7 == weekday]  # day 1 was a Monday

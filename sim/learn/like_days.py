@@ -12,6 +12,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -84,30 +85,40 @@ class LikeDays:
         self.hours = hours
         self.stray: set[int] = set()
         self.cars: dict[date, dict[int, float]] = {}
-        times: defaultdict[tuple[date, int], int] = defaultdict(int)
+        again: defaultdict[tuple[date, int], int] = defaultdict(int)
+        opened = frozenset(hours)
         for row in history.counts:
-            if row.hour not in hours and row.cars:
-                self.stray.add(row.hour)
-            if row.hour not in hours or row.day in marked:
+            day, hour = row.day, row.hour
+            if hour not in opened:
+                if row.cars:
+                    self.stray.add(hour)
+                continue
+            if day in marked:
+                continue
+            of_day = self.cars.get(day)
+            if of_day is None:
+                of_day = self.cars[day] = {}
+            if hour not in of_day:
+                of_day[hour] = float(row.cars)
                 continue
             # the hour that comes twice when clocks go back is one clock hour seen twice
-            seen = times[row.day, row.hour]
-            times[row.day, row.hour] += 1
-            of_day = self.cars.setdefault(row.day, {})
-            of_day[row.hour] = (of_day.get(row.hour, 0.0) * seen + row.cars) / (seen + 1)
+            again[day, hour] += 1
+            seen = again[day, hour]
+            of_day[hour] = (of_day[hour] * seen + row.cars) / (seen + 1)
         self.totals = {
             day: sum(cars.values()) for day, cars in self.cars.items() if len(cars) == len(hours)
         }
 
+    @cached_property
     def whole(self) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
         """Ordinals of the days counted in every open hour, ascending, and their counts (days,
         hours). Days of which only the total was counted say nothing of hours."""
         days = sorted(self.totals.keys() - self.spread)
         rows = [[self.cars[day][hour] for hour in self.hours] for day in days]
-        return (
-            np.array([day.toordinal() for day in days], dtype=np.int64),
-            np.array(rows, dtype=float).reshape(len(days), len(self.hours)),
-        )
+        ordinals = np.array([day.toordinal() for day in days], dtype=np.int64)
+        counts = np.array(rows, dtype=float).reshape(len(days), len(self.hours))
+        ordinals.flags.writeable = counts.flags.writeable = False
+        return ordinals, counts
 
     def like(self, day: date, same_weekday: bool, reach_days: int) -> list[date]:
         """Days with counts, other than the day itself, in order of time."""
@@ -419,7 +430,7 @@ def hold_against_past(past: LikeDays, day: date, lags: Sequence[int]) -> Held:
     from which c² follows by the method of moments, summed over days; so does the mean square of
     (T − Λ)² − Λ beside Λ². Both hold what is unsure in λ, as the coming day will.
     """
-    ordinals, counts = past.whole()
+    ordinals, counts = past.whole
     own = ordinals != day.toordinal()
     ordinals, counts = ordinals[own], counts[own]
     shares_only = Held(0, 0.0, 0.0, 1.0 / len(past.hours), 0.0, 0.0)

@@ -375,6 +375,8 @@ def _at_rate(
         weighed += _log_density(site, item, model[:, column], odd, since, biases)
     for since, group in towels.items():
         for wider, some in ((1.0, ~odd), (WIDER_ERRORS, odd)):
+            if not some.any():
+                continue
             limits = looked.allowed_kg[some]
             total[some] += towel.log_likelihood(site, group, limits, known, wider, since)
     first = 0

@@ -477,6 +477,8 @@ def live_with(
         cars_on: gives the cars of a day, always of the same draw.
     """
     conditions = prepared.conditions
+    if not day.cars.washed:
+        return Replication(prepared, cars_on(conditions)).run(rule)
     times = [at for at, _ in day.cars.washed]
     wanted = np.array([cars for _, cars in day.cars.washed])
     usual = np.array([cars_until(conditions.arrivals_per_h, at) for at in times])

@@ -46,6 +46,10 @@ MASS_RATIO = 0.621945
 TUNNEL_AIR_KEPT = 8192
 """States of tunnel air that are remembered: two a clock hour, for some 80 drawn sites twice."""
 
+OUTDOOR_AIR_KEPT = 256
+"""States of air whose humidity is remembered: those of a day or two, which open tunnel, closed
+tunnel and one drawn site after another start from."""
+
 LEAST_REYNOLDS = 4e3
 LARGEST_REYNOLDS = 4e6
 """Range of Reynolds numbers in which the plate correlations of `spinning_h` are taken."""
@@ -56,11 +60,13 @@ def saturation_pressure_pa(temp_c: float) -> float:
     return float(_moist_air().GetSatVapPres(temp_c))
 
 
+@lru_cache(maxsize=OUTDOOR_AIR_KEPT)
 def saturated_humidity_ratio(temp_c: float, pressure_pa: float) -> float:
     """Humidity ratio of saturated air [kg of vapour per kg of dry air]."""
     return float(_moist_air().GetSatHumRatio(temp_c, pressure_pa))
 
 
+@lru_cache(maxsize=OUTDOOR_AIR_KEPT)
 def humidity_ratio(temp_c: float, humidity: float, pressure_pa: float) -> float:
     """Humidity ratio [kg/kg] at a relative humidity of 0–1; ValueError outside that."""
     return float(_moist_air().GetHumRatioFromRelHum(temp_c, humidity, pressure_pa))

@@ -122,7 +122,7 @@ class Terms:
 def whole_days(past: LikeDays) -> tuple[list[date], Floats]:
     """Days counted in every open hour, and their counts. Days without any car are left out: they
     were closed, and what is expected of an open day is no share of nothing."""
-    ordinals, cars = past.whole()
+    ordinals, cars = past.whole
     chosen = cars.sum(axis=1) > 0
     return [date.fromordinal(int(at)) for at in ordinals[chosen]], cars[chosen]
 
