@@ -11,10 +11,8 @@ import shutil
 import subprocess
 import sys
 
-WITHOUT_WINDOWS = "chromium-headless-shell"
-"""The same browser without what shows windows: a fifth less work for the same pages."""
-NAMES = (WITHOUT_WINDOWS, "chromium", "chromium-browser", "google-chrome", "/usr/bin/chromium")
-PACKAGES = (WITHOUT_WINDOWS, "fonts-dejavu-core")  # without a font, pages have no readable text
+NAMES = ("chromium", "chromium-browser", "google-chrome", "/usr/bin/chromium")
+PACKAGES = ("chromium", "fonts-dejavu-core")  # without a font, pages have no readable text
 FLAGS = (
     "--no-sandbox",  # root, as on a build server, gets no sandbox; only our own pages are opened
     "--disable-gpu",
@@ -25,9 +23,8 @@ FLAGS = (
     "--disable-sync",
 )
 MISSING = (
-    "The browser tests need Chromium: install the package `chromium` or "
-    f"`{WITHOUT_WINDOWS}` (Debian: apt-get install {WITHOUT_WINDOWS}), or run "
-    "`make test NO_BROWSER=1` to go on without them."
+    "The browser tests need Chromium: install the package `chromium` (Debian: apt-get install "
+    "chromium), or run `make test NO_BROWSER=1` to go on without them."
 )
 
 
