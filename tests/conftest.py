@@ -85,6 +85,7 @@ def pytest_collection_finish() -> None:
     """What is loaded by now stays: looking through it again and again for garbage would take a
     seventh of the time of a run."""
     gc.collect()
+    lines_run.before_freezing()
     gc.freeze()
 
 

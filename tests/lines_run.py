@@ -35,10 +35,11 @@ NOT_RUN = Path("build/lines_not_run.txt")
 WORKER = "PYTEST_XDIST_WORKER"
 COUNTED = ("app", "sim")
 
-TAKEN_OUT_AFTER = frozenset({50, 200, 500, 1_000, 2_000})
+TAKEN_OUT_AFTER = frozenset({50, 150, 400, 800, 1_500, 2_500})
 """After how many tests of a process the marks that were met are taken out of its functions."""
 
 _counting: list[Any] = []
+_frozen: list[FunctionType] = []
 _tests = itertools.count(1)
 
 
@@ -118,15 +119,26 @@ def take_out(counting: Any) -> int:
         for code in tuple(counting.instrumented[path]):
             counting.deinstrument(code, met)
         counting.all_seen[path].update(met)
-    gc.unfreeze()  # what was loaded before the first test is not listed while it is frozen
-    functions = [one for one in gc.get_objects() if type(one) is FunctionType]
-    changed = [one for one in functions if one.__code__ in replaced]
+    changed = [one for one in (*_frozen, *functions_of(counting)) if one.__code__ in replaced]
     for function in changed:
         function.__code__ = replaced[function.__code__]
     replaced.clear()
-    gc.collect()
-    gc.freeze()
     return len(changed)
+
+
+def functions_of(counting: Any) -> list[FunctionType]:
+    """Functions that bear marks, of those that are looked through for garbage."""
+    files = counting.instrumented
+    return [
+        one for one in gc.get_objects()
+        if type(one) is FunctionType and one.__code__.co_filename in files
+    ]  # fmt: skip
+
+
+def before_freezing() -> None:
+    """Notes the functions of what is loaded, which is not looked through for garbage any more."""
+    if _counting:
+        _frozen.extend(functions_of(_counting[0]))
 
 
 def hand_over() -> None:
