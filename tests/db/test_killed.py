@@ -165,9 +165,8 @@ def after_the_power_went(
     return lost(folder / "c.sqlite3", told)
 
 
-@pytest.mark.soak
-def test_nothing_acknowledged_is_lost_when_the_power_goes(tmp_path: Path, size: Size) -> None:
-    """Cuts of power at drawn moments, each losing drawn sectors of whatever was not flushed to
+def test_nothing_acknowledged_is_lost_when_the_power_goes(tmp_path: Path) -> None:
+    """200 cuts of power at drawn moments, each losing drawn sectors of whatever was not flushed to
     the disk: every entry that was acknowledged is there, file and history are whole."""
     (tmp_path / "first").mkdir()
     first, recorded = written_down(tmp_path / "first")
@@ -175,7 +174,7 @@ def test_nothing_acknowledged_is_lost_when_the_power_goes(tmp_path: Path, size: 
         "c.sqlite3", "c.sqlite3-wal",
     }  # fmt: skip
     rng = generator("power")
-    for cut in range(size(small=100, full=200)):
+    for cut in range(200):
         found = after_the_power_went(tmp_path / str(cut), first, recorded, rng)
         assert found == ([], []), cut
 

@@ -19,11 +19,9 @@ from sim.decide.switching.search import SamplingBudget, search
 from sim.inputs import Site
 from tests.day.sites import conditions
 from tests.seeds import generator, seed
-from tests.sizes import Size, is_soak
+from tests.sizes import Size
 
 WHOLE = SamplingBudget(most=256)
-THINNED = 4 if is_soak() else 16
-"""The whole answer is sought among one of so many candidates."""
 FRESH = 4_096
 """Number of the first draw that no choice has seen."""
 
@@ -78,10 +76,10 @@ def site_day(number: int) -> SwitchQuestion:
 
 
 def held(number: int, fresh: int) -> Held:
-    """What becomes of a first form, beside a search among many rules."""
+    """What becomes of a first form, beside a search among every fourth rule."""
     asked = site_day(number)
     first = first_choice(asked)
-    few = replace(asked, among=candidates(asked.site)[::THINNED])
+    few = replace(asked, among=candidates(asked.site)[::4])
     whole = search(few, said=first.chosen, effort=WHOLE)
     rules = tuple(dict.fromkeys((first.chosen, whole.chosen)))
     table = outcomes(asked, [(AS_IT_IS, rules)], search_draws(asked, fresh, FRESH))

@@ -74,7 +74,7 @@ def test_drawn_weeks_meet_every_rule(size: Size) -> None:
     """Each roster of a drawn week, and of every third one's next week, breaks no rule of
     the checker, costs what its shifts add up to, and lies at or above its bounds."""
     rosters = 0
-    for number in range(size(small=6, full=300)):
+    for number in range(size(small=12, full=300)):
         week = drawn_week(generator(f"roster week {number}"))
         found = settled(week)
         if isinstance(found, NoRoster):
@@ -92,7 +92,7 @@ def test_drawn_weeks_meet_every_rule(size: Size) -> None:
                 )
                 assert one.lp_bound <= one.bound + 1e-6
                 assert one.bound <= one.cost + 1e-6
-    assert rosters >= size(small=6, full=150)
+    assert rosters >= size(small=10, full=150)
 
 
 def cheapest_by_trying(week: Week) -> float:

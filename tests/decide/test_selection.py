@@ -314,7 +314,7 @@ def test_claims_are_honest_on_generated_problems(
     full is used now in all of them, and in half of them a plan has a rule of its own. Of 400,000
     drawn sites a few have strips so slow that their heat transfer is a little out of range, which
     is told and changes no claim."""
-    problems, fresh = size(small=10, full=200), size(small=128, full=2_048)
+    problems, fresh = size(small=20, full=200), size(small=128, full=2_048)
     answers = [judged(number, fresh) for number in range(problems)]
     claims, good, used = (np.array(column) for column in zip(*answers, strict=True))
     claimed, successes = float(claims.mean()), int(good.sum())

@@ -40,9 +40,8 @@ def test_made_again_it_is_the_same(tmp_path: Path) -> None:
     files that are there it takes none away."""
     names = sorted(path.name for path in DEMO_FOLDER.glob("*") if path.suffix in (".toml", ".csv"))
     assert "people.csv" in names
-    made = make()
     for _again in range(2):
-        write_folder(tmp_path, made)
+        write_folder(tmp_path, make())
         assert sorted(path.name for path in tmp_path.iterdir()) == names
         for name in names:
             assert (tmp_path / name).read_bytes() == (DEMO_FOLDER / name).read_bytes(), name

@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from sqlalchemy import text
 
@@ -33,7 +33,6 @@ from sim.inputs import (
     Value,
     VehicleClass,
 )
-from tests.sizes import size_now
 
 NOW = datetime(2026, 7, 18, 9, 30, tzinfo=UTC)
 
@@ -125,7 +124,6 @@ def drawn_past(draw: random.Random) -> History:
     )
 
 
-@settings(max_examples=size_now(small=24, full=2_000))
 @given(st.integers(0, 2**32))
 def test_a_site_comes_back_as_it_went_in(full_session: Session, seed: int) -> None:
     """Whatever a site holds, stored new and in place of another, loading gives the same site."""
