@@ -37,6 +37,7 @@ from app.answers.season import SEASON, SeasonBasis, rotation_of, season_asked
 from app.answers.serial import write
 from app.answers.settings_map import MAPS
 from app.answers.staff import ROSTER, STAFF, RosterAsked, monday_of
+from app.answers.studies.line import StudyQueue
 from app.answers.studies.runner import Report
 from app.answers.switching import SWITCH, SwitchView
 from app.answers.weighings import WORTH
@@ -261,9 +262,24 @@ def small_staff(one: DayAsked[SwitchQuestion]) -> StaffAnswer:
     return staff.answer_staff(one.posed, one.plan.day, one.origin, days=4)
 
 
+def not_held(answer: Callable[..., StaffAnswer]) -> Callable[..., StaffAnswer]:
+    """Who is needed, worked out without how that stands against who is planned, which takes most of
+    the time and which no roster shows."""
+
+    def rough(question: SwitchQuestion, *more: Any, **told: Any) -> StaffAnswer:
+        return answer(replace(question, known=None), *more, **told)
+
+    return rough
+
+
+def begin_nothing(patch: pytest.MonkeyPatch) -> None:
+    """What pages begin to work out is not worked out; no test waits for it."""
+    patch.setattr(StudyQueue, "begin", lambda *_given: None)
+
+
 def rough_staff(one: DayAsked[SwitchQuestion]) -> StaffAnswer:
-    """The same without how it stands against who is planned, which takes most of the time."""
-    return small_staff(replace(one, question=replace(one.posed, known=None)))
+    """The same, not held against who is planned."""
+    return not_held(staff.answer_staff)(one.posed, one.plan.day, one.origin, days=4)
 
 
 def store_staff(client: TestClient, day: datetime.date) -> str:

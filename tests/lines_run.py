@@ -51,9 +51,7 @@ def begin() -> None:
     del os.environ[ASKED]  # processes that tests begin are not counted
     if any(name in sys.modules for name in COUNTED):
         raise RuntimeError("lines are counted from the first module on, and one is loaded")
-    from slipcover import Slipcover
-
-    counting = Slipcover(branch=True, d_miss_threshold=-1)  # takes nothing out by itself
+    counting = new_count()
     finder = _Finder(counting, is_compiled=asked == "compiled")
     sys.meta_path.insert(0, finder)
     # Migrations are loaded by their files.
@@ -64,6 +62,13 @@ def begin() -> None:
 
     importlib.util.spec_from_file_location = marked
     _counting.append(counting)
+
+
+def new_count() -> Any:
+    """A count of lines and branches that takes no mark out by itself; see `take_out`."""
+    from slipcover import Slipcover
+
+    return Slipcover(branch=True, d_miss_threshold=-1)
 
 
 class _Finder(MetaPathFinder):

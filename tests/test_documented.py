@@ -16,7 +16,6 @@ from fastapi.routing import iter_route_contexts
 from fastapi.testclient import TestClient
 from starlette.routing import compile_path
 
-from app.answers.studies.line import StudyQueue
 from app.cli import main as cli
 from app.pages.guide import INPUTS_GUIDE, input_guide
 from sim.inputs import CLASS_INPUTS, INPUTS
@@ -24,6 +23,7 @@ from tests.demo_app import (
     ADDRESS,
     TODAY,
     app_of,
+    begin_nothing,
     demo_client,
     store_cloth,
     store_comparison,
@@ -207,7 +207,7 @@ def crawl(client: TestClient) -> set[str]:
 def test_every_page_is_led_to(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Following links from the first page reaches every page, and none of them is broken. What
     pages that are passed would begin to compute is not computed: nothing waits for it."""
-    monkeypatch.setattr(StudyQueue, "begin", lambda *_given: None)
+    begin_nothing(monkeypatch)
     with demo_client(tmp_path) as client:
         # Downloads of a day are offered once it has been computed; today's plan is linked to.
         store_comparison(client, TODAY)

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from slipcover import Slipcover, probe
+from slipcover import probe
 from slipcover.branch import preinstrument
 
 from tests import lines_run
@@ -46,7 +46,7 @@ LEFT_OUT = "pragma: no cover"
 
 def test_what_was_run_is_counted_by_line_and_branch() -> None:
     """By hand: line 4 and line 12 are run by nobody, and so are the branches that lead there."""
-    counting = Slipcover(branch=True, immediate=True)
+    counting = lines_run.new_count()
     code = counting.instrument(compile(preinstrument(ast.parse(PLANTED)), "planted.py", "exec"))
     names: dict[str, Callable[..., object]] = {}
     exec(code, names)  # noqa: S102 - the text above
@@ -62,7 +62,7 @@ def test_what_was_run_is_counted_by_line_and_branch() -> None:
 def test_marks_that_were_met_are_taken_out_wherever_a_function_is_kept() -> None:
     """What a property and a cache keep loses its marks too, and works as before; what is met later
     still counts, and nothing counts that no call ran."""
-    counting = Slipcover(branch=True, d_miss_threshold=-1)
+    counting = lines_run.new_count()
     code = counting.instrument(compile(preinstrument(ast.parse(PLANTED + HELD)), "h.py", "exec"))
     names: dict[str, Any] = {}
     exec(code, names)  # noqa: S102 - the texts above

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date
 
-from sim.day.draw import DayDraw, make_cars
+from sim.day.draw import DayCars, DayDraw, make_cars
 from sim.day.kernel import closing
+from sim.day.kernel.tables import Tables
 from sim.day.rules import Rule, SetChange, parse_rule
 from sim.day.setup import ClothNumbers, DayNumbers, prepare_day
 from sim.inputs import Conditions, Site
@@ -96,12 +98,30 @@ class Night:
 
     def rest(self, site: Site) -> Rest:
         """How a site's evenings end."""
-        expected, sets = self.evening.conditions, self.evening.sets
-        before, rule = prepare_day(site, expected), self.evening.as_wiped(self.rule)
+        expected = self.evening.conditions
+
+        def cars_of(number: int) -> DayCars:
+            return make_cars(DayDraw(self.seed, number, EVENING), site, expected)
+
+        return self.rest_with(site, prepare_day(site, expected), cars_of)
+
+    def rest_with(
+        self,
+        site: Site,
+        before: DayNumbers,
+        cars_of: Callable[[int], DayCars],
+        tables: Tables | None = None,
+    ) -> Rest:
+        """How a site's evenings end that are ready.
+
+        Args:
+            before: the day before; cars_of: gives the cars of an evening by its number.
+            tables: of that day, to spare working them out anew.
+        """
+        rule, sets = self.evening.as_wiped(self.rule), self.evening.sets
         ends = []
         for number in range(self.evenings):
-            cars = make_cars(DayDraw(self.seed, number, EVENING), site, expected)
-            rest_s, moisture = closing(site, before, cars, rule, sets)
+            rest_s, moisture = closing(site, before, cars_of(number), rule, sets, tables=tables)
             ends.append((moisture, rest_s))
         return Rest(before.cloth, tuple(ends))
 

@@ -141,9 +141,7 @@ def prepare_day(site: Site, conditions: Conditions) -> DayNumbers:
     spacing = line.car_spacing_m * (site.degraded.failed_spacing_factor if failed else 1.0)
     wiped_share = site.degraded.failed_wiped_share if failed else 1.0
     pushers = _mean_pushers(site, spacing)
-    opening = conditions.opening_moisture_kg_kg
-    if opening is None or site.wear.dry_set_at_opening:
-        opening = site.wear.dry_set_moisture_kg_kg
+    opening = hung_moisture(site, conditions.opening_moisture_kg_kg)
     surface = 2.0 * math.pi * site.wheel.wheel_radius_m * site.wheel.contact_speed_rev_s
     reference_time = math.fsum(site.reference.wiped_m) / site.water.blower_reference_speed_m_s
     allowed, limit = damp_criterion(site)
@@ -165,6 +163,14 @@ def prepare_day(site: Site, conditions: Conditions) -> DayNumbers:
         cloth_numbers(site, conditions),
         min(opening, site.wheel.holding_capacity_kg_kg),
     )
+
+
+def hung_moisture(site: Site, left: float | None) -> float:
+    """Moisture of what hangs in the morning [kg/kg]: what the evening left, if that is known; a dry
+    set where it isn't, or where one is put on every morning."""
+    if left is None or site.wear.dry_set_at_opening:
+        return site.wear.dry_set_moisture_kg_kg
+    return left
 
 
 def damp_criterion(site: Site) -> tuple[float, float]:

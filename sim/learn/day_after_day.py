@@ -25,11 +25,17 @@ from sim.day.draw import (
 )
 from sim.day.engine import NO_CARS, PreparedDay
 from sim.day.figures import prices_of
-from sim.day.kernel import closing
 from sim.day.kernel.tables import in_air_of, make_tables
-from sim.day.night import EVENING, Night, Rest
+from sim.day.night import EVENING, Night
 from sim.day.rules import Rule, parse_rule
-from sim.day.setup import ClothNumbers, DayNumbers, as_hung, cloth_numbers, prepare_day
+from sim.day.setup import (
+    ClothNumbers,
+    DayNumbers,
+    as_hung,
+    cloth_numbers,
+    hung_moisture,
+    prepare_day,
+)
 from sim.inputs import Conditions, Site
 from sim.learn.weighed_day import WEIGHED_DAY, WeighedDay, damp_seen, live_with, until
 
@@ -92,29 +98,14 @@ class LivingSite:
         tables = in_air_of(self._tables, numbers)
         return PreparedDay(self._site, conditions, numbers, tables, self._prices)
 
-    def _dry_or(self, moisture: float | None) -> float:
-        """The moisture with which a day opens that no evening tells of [kg/kg]."""
-        wear = self._site.wear
-        return (
-            wear.dry_set_moisture_kg_kg if wear.dry_set_at_opening or moisture is None else moisture
-        )
-
     def _opening(self, day: WeighedDay, conditions: Conditions, rule: Rule) -> float:
         """Moisture at which the cloth opens a day [kg/kg]."""
-        evening = day.evening
-        if evening is None or self._site.wear.dry_set_at_opening:
-            return self._dry_or(conditions.opening_moisture_kg_kg)
+        evening, site = day.evening, self._site
+        if evening is None or site.wear.dry_set_at_opening:
+            return hung_moisture(site, conditions.opening_moisture_kg_kg)
         before = evening.conditions
-        lived = self._prepared(before, self._dry_or(before.opening_moisture_kg_kg))
-        cars = self._evening.on(before)
-        rest_s, moisture = closing(
-            self._site,
-            lived.numbers,
-            cars,
-            evening.as_wiped(rule),
-            evening.sets,
-            tables=lived.tables,
-        )
-        rest = Rest(lived.numbers.cloth, ((moisture, rest_s),))
+        lived = self._prepared(before, hung_moisture(site, before.opening_moisture_kg_kg))
         night = Night(evening, rule, 0, 1)
+        cars = self._evening.on(before)
+        rest = night.rest_with(site, lived.numbers, lambda _number: cars, lived.tables)
         return night.opening_moisture(rest, self._numbers(conditions, 0.0))

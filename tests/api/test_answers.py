@@ -21,7 +21,6 @@ from fastapi.testclient import TestClient
 from app.access.table import API
 from app.answers.kinds import LISTED
 from app.answers.serial import read
-from app.answers.studies.line import StudyQueue
 from app.api import door, log
 from app.api.problems import SORTS
 from app.db.session import CannotOpen, begin_write
@@ -31,7 +30,7 @@ from app.sites.reading import entries_of, gate, whole_log_of
 from sim.decide.answer import Plan
 from sim.inputs import LogEntry
 from tests.api.programs import Program, is_problem, let_in
-from tests.demo_app import TODAY, app_of, demo_client, demo_site, store_comparison
+from tests.demo_app import TODAY, app_of, begin_nothing, demo_client, demo_site, store_comparison
 
 SITE = "/sites/harbor-road"
 BUSY = datetime.date(2026, 7, 18)
@@ -44,7 +43,7 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
     """The demo with a plan of its busy day; what is asked for waits and is not worked out."""
     folder = tmp_path_factory.mktemp("api")
     with pytest.MonkeyPatch.context() as patch, demo_client(folder) as client:
-        patch.setattr(StudyQueue, "begin", lambda *_given: None)
+        begin_nothing(patch)
         store_comparison(client, BUSY)
         yield client
 

@@ -18,13 +18,12 @@ from schemathesis.config import SchemathesisConfig
 
 from app.access.codes import digest_of_code
 from app.access.table import API, SCOPES
-from app.answers.studies.line import StudyQueue
 from app.main import create_app
 from app.settings import read_settings
 from app.sites.people import people_gate
 from app.sites.reading import gate, whole_log_of
 from tests.api.programs import let_in
-from tests.demo_app import TODAY
+from tests.demo_app import TODAY, begin_nothing
 from tests.pages import fixture_comparison as invented
 from tests.sizes import Size
 
@@ -100,7 +99,7 @@ def test_drawn_requests(
     """No answer fails a check: none is of the server's fault, each has a status, a type and a shape
     that the description names, what it forbids is refused and what it allows is not, methods that
     it lacks are, and no address opens without a token. What is asked for is not worked out."""
-    monkeypatch.setattr(StudyQueue, "begin", lambda *_given: None)
+    begin_nothing(monkeypatch)
     answers, each = Counter[int](), size(small=4 if who == "all" else 1, full=90)
     with served(tmp_path) as app:
         schema = schemathesis.openapi.from_asgi(

@@ -12,12 +12,11 @@ import pytest
 from fastapi.testclient import TestClient
 
 from app.access.table import API, ATTENDANT, BY_ROUTE, MANAGER, OWNER, SCOPES
-from app.answers.studies.line import StudyQueue
 from app.sites.people import people_gate
 from app.sites.programs import tokens_of
 from tests.access.signed import ELSEWHERE, OTHER, OWN, Wash, wash
 from tests.api.programs import Program, is_problem, let_in
-from tests.demo_app import app_of, demo_client, every_route
+from tests.demo_app import app_of, begin_nothing, demo_client, every_route
 from tests.pages.pages import page_of
 
 FILLED = {"day": "2026-07-14", "key": "x"}
@@ -40,7 +39,7 @@ def small(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Wash]:
     """An installation with somebody of each role; what is asked for is not worked out."""
     folder = tmp_path_factory.mktemp("programs")
     with pytest.MonkeyPatch.context() as patch, wash(folder) as made:
-        patch.setattr(StudyQueue, "begin", lambda *_given: None)
+        begin_nothing(patch)
         yield made
 
 

@@ -17,12 +17,12 @@ from playwright.sync_api import Browser, BrowserContext, Dialog, Page
 from playwright.sync_api import Error as BrowserError
 
 from app.access.table import ATTENDANT, MANAGER, OWNER, PHONE, ROLES, SCREEN
-from app.answers.studies.line import StudyQueue
 from app.pages.links import PHONE_COOKIE, SESSION_COOKIE
 from app.sites.reading import gate
 from tests.access.signed import NAMES, Wash, wash
 from tests.browser.conftest import PATIENCE_MS, context_args
 from tests.browser.served import Served, serve_app
+from tests.demo_app import begin_nothing
 from tests.pages import fixture_comparison as invented
 from tests.sizes import Size
 
@@ -110,7 +110,7 @@ def small(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Wash, Serv
     one role stores the next one meets. Nothing is worked out."""
     folder = tmp_path_factory.mktemp("hostile")
     with pytest.MonkeyPatch.context() as patch, wash(folder) as made:
-        patch.setattr(StudyQueue, "begin", lambda *_given: None)
+        begin_nothing(patch)
         web = made.app.state.web
         whole = invented.small_site()
         with gate(web.database, web.now()) as writes:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -11,9 +10,9 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from app.answers import staff
-from sim.decide.staff.answer import StaffAnswer
 from sim.decide.switching.question import SwitchQuestion
 from tests.browser.served import DEMO, Served
+from tests.demo_app import not_held
 
 WIDE, HIGH = 390, 844
 MOST_CLICKS = 6
@@ -31,16 +30,14 @@ def browser_context_args(browser_context_args: dict[str, Any]) -> dict[str, Any]
 
 @pytest.fixture(autouse=True)
 def few_days_of_staff(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Who is needed on each day of the week is worked out from few simulated days, at once and
-    without how it stands against who is planned, of which a roster says nothing."""
-    whole = staff.answer_staff
+    """Who is needed on each day of the week is worked out from few simulated days, at once, and
+    not held against who is planned."""
+    few = not_held(staff.answer_staff)
 
-    def rough(
-        asked: SwitchQuestion, day: date, origin: str, *_how: Any, **_told: Any
-    ) -> StaffAnswer:
-        return whole(replace(asked, known=None), day, origin, days=STAFF_DAYS)
+    def at_once(asked: SwitchQuestion, day: date, origin: str, *_how: Any, **_told: Any) -> Any:
+        return few(asked, day, origin, days=STAFF_DAYS)
 
-    monkeypatch.setattr(staff, "answer_staff", rough)
+    monkeypatch.setattr(staff, "answer_staff", at_once)
 
 
 def test_next_week_has_its_roster_within_six_clicks(own: Served, page: Page) -> None:

@@ -7,12 +7,12 @@ import re
 import pytest
 
 from app.answers.checks import is_safety
-from app.answers.studies.line import StudyQueue
 from app.pages import cautions
 from app.pages.cautions import Notice
 from sim.checks import safety_problem
 from sim.inputs.logbook import DEVICES
 from tests import demo_app
+from tests.demo_app import begin_nothing
 from tests.pages.figures_shown import Node, Tree
 from tests.pages.pages import a_page_of_each_sort, written_texts
 
@@ -47,7 +47,7 @@ def walked(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Node]:
         pytest.MonkeyPatch.context() as patch,
         demo_app.demo_client(tmp_path_factory.mktemp("cautions")) as client,
     ):
-        patch.setattr(StudyQueue, "begin", lambda *_given: None)
+        begin_nothing(patch)
         for store in (demo_app.store_comparison, demo_app.store_maps, demo_app.store_switch):
             store(client, BUSY)
         demo_app.store_cloth(client)

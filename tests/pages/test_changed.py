@@ -15,13 +15,12 @@ from fastapi.testclient import TestClient
 from app.answers.answer import Desk
 from app.answers.drift import DRIFT, changes_of, open_change
 from app.answers.serial import write
-from app.answers.studies.line import StudyQueue
 from app.sites.reading import gate
 from sim.inputs import HOODS, SOAKED, LogEntry, Weighing
 from sim.inputs.logbook import DAMP_HOODS, FULL, REDUCED, WIPING
 from sim.learn.drift import Change, DriftFound, find_changes
 from sim.learn.logged_hoods import hoods_noted
-from tests.demo_app import app_of
+from tests.demo_app import app_of, begin_nothing
 from tests.pages.pages import small_client
 from tests.small_wash import TODAY, small_wash
 
@@ -33,7 +32,7 @@ SAID = "Something changed about Friday 10 July: cars leave wetter at the same cl
 @pytest.fixture
 def client(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[TestClient]:
     """A wash open from 8 to 10 with four weeks of counts; nothing is worked out by itself."""
-    monkeypatch.setattr(StudyQueue, "begin", lambda *_given: None)
+    begin_nothing(monkeypatch)
     with small_client(tmp_path, small_wash()) as browser:
         yield browser
 

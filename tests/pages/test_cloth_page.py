@@ -54,6 +54,7 @@ from sim.inputs import INPUTS, PUT_ON, ROTATED, TAKEN_OFF, Site, SiteData
 from sim.learn.cloth_looks import DampCount
 from tests.answers.test_cloth import BOOK, B
 from tests.charts.drawn import drawn, faults
+from tests.demo_app import begin_nothing
 from tests.pages.pages import (
     Form,
     Page,
@@ -436,7 +437,7 @@ def test_a_page_begins_the_answer_and_waits_for_it(
         raise AssertionError("computed in the request")
 
     monkeypatch.setattr(cloth, "find_out", computed)
-    monkeypatch.setattr(StudyQueue, "begin", lambda *_given: None)
+    begin_nothing(monkeypatch)
     sent = form.data(name="A", day="2026-07-14", at_s="6:40", reason="worn")
     answer = wash.post(PATH, data=sent)
     assert "Stored." in answer.text

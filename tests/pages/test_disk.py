@@ -15,7 +15,7 @@ from sqlalchemy import event
 
 from app.answers import cloth, next_measurement, weighings
 from app.answers.studies.line import StudyQueue
-from tests.demo_app import app_of, plan_few_days
+from tests.demo_app import app_of, begin_nothing, plan_few_days
 from tests.pages.pages import Page, page_of, small_client, stored_site, work_at_once
 from tests.remembering import remember
 from tests.small_wash import PLANNED, small_wash
@@ -123,7 +123,7 @@ def test_days_beyond_the_calendar_are_no_addresses(
     client: TestClient, monkeypatch: pytest.MonkeyPatch, day: str
 ) -> None:
     """Wherever a day stands in an address or a form, its ends are told, never an error."""
-    monkeypatch.setattr(StudyQueue, "begin", lambda *given: None)
+    begin_nothing(monkeypatch)
     for page in ("plan/{}", "plan/{}/change/figures", "plan/{}/change/charts", "reduce/{}",
                  "settings/{}", "staff/{}", "roster/{}", "plan/{}/sheet"):  # fmt: skip
         assert client.get(f"/{SLUG}/{page.format(day)}").status_code == 404, page

@@ -12,11 +12,10 @@ from fastapi.responses import HTMLResponse
 from fastapi.testclient import TestClient
 
 from app.access import table
-from app.answers.studies.line import StudyQueue
 from app.main import create_app
 from app.settings import read_settings
 from app.sites.reading import gate
-from tests.demo_app import ADDRESS, HERE, TODAY, make_demo_app
+from tests.demo_app import ADDRESS, HERE, TODAY, begin_nothing, make_demo_app
 from tests.pages import fixture_comparison as invented
 from tests.pages.fixture_comparison import PEAK
 from tests.pages.fuzzing import MARKUP, Fuzzer, faults_of
@@ -47,7 +46,7 @@ def test_hostile_requests(
     """Every answer is below 500, takes less than two seconds of processor time (asserted at full
     counts), shows no text of the request as markup and no traceback; fresh apps in turn, a small
     site and the demo. Studies are asked for, but not worked out: they are no part of an answer."""
-    monkeypatch.setattr(StudyQueue, "begin", lambda *_given: None)
+    begin_nothing(monkeypatch)
     count, each = size(small=300, full=10_500), 500
     sent, slowest_s, slowest = 0, 0.0, ""
     for number, first in enumerate(range(0, count, each)):

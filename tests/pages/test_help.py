@@ -8,12 +8,12 @@ from collections.abc import Iterator
 import pytest
 from fastapi.testclient import TestClient
 
-from app.answers.studies.line import StudyQueue
 from app.pages.deps import TEMPLATES
 from app.words.glossary import MOVES, TERMS
 from app.words.terms import EVERY, OWN, labels, meaning
 from sim.day.figures import FIGURES
 from tests import demo_app
+from tests.demo_app import begin_nothing
 from tests.pages.figures_shown import (
     Node,
     Tree,
@@ -37,7 +37,7 @@ def walked(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Node]:
         pytest.MonkeyPatch.context() as patch,
         demo_app.demo_client(tmp_path_factory.mktemp("help")) as client,
     ):
-        patch.setattr(StudyQueue, "begin", lambda *_given: None)
+        begin_nothing(patch)
         return {address: Tree(text).root for address, text in _pages(client)}
 
 

@@ -16,12 +16,12 @@ from fastapi.testclient import TestClient
 from app import catalogue
 from app.answers.answer import LIBRARIES
 from app.answers.planning import DEFAULT_SCENARIOS
-from app.answers.studies.line import StudyQueue
 from app.pages import guide
 from app.sites.demo import demo_data
 from sim.inputs.people import ROLES
 from sim.units import SYSTEMS, UNITS
 from tests import demo_app
+from tests.demo_app import begin_nothing
 from tests.pages.pages import Page, a_page_of_each_sort, written_texts
 
 PLAIN = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ"
@@ -113,7 +113,7 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
         pytest.MonkeyPatch.context() as patch,
         demo_app.demo_client(tmp_path_factory.mktemp("language")) as opened,
     ):
-        patch.setattr(StudyQueue, "begin", lambda *_given: None)
+        begin_nothing(patch)
         patch.setattr(guide, "_text", lambda *_given: GUIDE)
         for store in (demo_app.store_comparison, demo_app.store_maps, demo_app.store_switch,
                       demo_app.store_staff):  # fmt: skip

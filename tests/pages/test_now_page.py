@@ -11,7 +11,6 @@ from fastapi.testclient import TestClient
 
 from app.answers.now import NowFound, PlannedAct, rule_of_the_day
 from app.answers.planning import PLAN
-from app.answers.studies.line import StudyQueue
 from app.answers.switching import SWITCH
 from app.books import csv_of
 from app.pages.writing import new_request_key
@@ -39,6 +38,7 @@ from sim.inputs.logbook import (
     WIPING,
 )
 from tests import demo_app
+from tests.demo_app import begin_nothing
 from tests.pages.figures_shown import Tree, figures, is_explained
 from tests.pages.pages import page_of
 
@@ -53,7 +53,7 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
         pytest.MonkeyPatch.context() as patch,
         demo_app.demo_client(tmp_path_factory.mktemp("now"), BUSY) as opened,
     ):
-        patch.setattr(StudyQueue, "begin", lambda *_given: None)
+        begin_nothing(patch)
         yield opened
 
 

@@ -15,12 +15,11 @@ from app.answers import patience
 from app.answers.answer import Desk
 from app.answers.patience import PATIENCE, PatienceFound, patience_of
 from app.answers.serial import write
-from app.answers.studies.line import StudyQueue
 from app.sites.reading import gate
 from sim.inputs import INPUTS, LogEntry
 from sim.inputs.logbook import TURNED_AWAY, WAIT
 from sim.learn.patience import WaitDay, lived
-from tests.demo_app import app_of
+from tests.demo_app import app_of, begin_nothing
 from tests.pages.pages import page_of, small_client
 from tests.small_wash import TODAY, small_wash
 
@@ -32,7 +31,7 @@ AT_S = tuple(3600.0 * 8 + 60.0 * minute for minute in (45, 60, 75, 90, 105))
 def client(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[TestClient]:
     """A wash open from 8 to 10 to which more cars come than it can wash; few drawn sites, and
     nothing is worked out by itself."""
-    monkeypatch.setattr(StudyQueue, "begin", lambda *_given: None)
+    begin_nothing(monkeypatch)
     monkeypatch.setattr(patience, "SITES", 64)
     with small_client(tmp_path, small_wash(190)) as browser:
         yield browser

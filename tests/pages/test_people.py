@@ -18,7 +18,6 @@ from fastapi.testclient import TestClient
 from app import main
 from app.access.one_time import password_at
 from app.access.table import ATTENDANT, BY_ROUTE, MANAGER, NOBODY, OWNER, PHONE, ROLES, SCREEN
-from app.answers.studies.line import StudyQueue
 from app.answers.studies.runner import Runner
 from app.sites.people import members_of, sessions_of
 from app.sites.reading import gate
@@ -35,7 +34,7 @@ from tests.access.signed import (
     sign_in_again,
     wash,
 )
-from tests.demo_app import HERE, TODAY, every_route
+from tests.demo_app import HERE, TODAY, begin_nothing, every_route
 from tests.pages.pages import page_of
 
 ADMITTED = 418
@@ -49,7 +48,7 @@ SECRET = re.compile(r"/invited/([A-Za-z0-9_-]{43})")
 @pytest.fixture
 def small(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Wash]:
     """An installation with somebody of each role; what pages begin is not worked out."""
-    monkeypatch.setattr(StudyQueue, "begin", lambda *_given: None)
+    begin_nothing(monkeypatch)
     with wash(tmp_path) as made:
         yield made
 

@@ -16,10 +16,10 @@ from app.answers.answer import Desk
 from app.answers.coming_plans import COMING
 from app.answers.kinds import KINDS
 from app.answers.staff import STAFF, monday_of
-from app.answers.studies.line import StudyQueue
 from app.db.store import find_results
 from app.db.tables import encode
 from tests import demo_app
+from tests.demo_app import begin_nothing
 
 MOST_SELECTS = 12
 HEAVIEST_BYTES = 100_000
@@ -41,7 +41,7 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
         pytest.MonkeyPatch.context() as patch,
         demo_app.demo_client(tmp_path_factory.mktemp("once")) as opened,
     ):
-        patch.setattr(StudyQueue, "begin", lambda *_given: None)
+        begin_nothing(patch)
         demo_app.store_comparison(opened, demo_app.TODAY)
         for store in (
             demo_app.store_comparison, demo_app.store_maps, demo_app.store_switch,

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import io
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, timedelta
 from functools import partial
 from pathlib import Path
-from typing import Any
 
 import openpyxl
 import pytest
@@ -21,11 +20,10 @@ from app.answers.serial import write
 from app.answers.staff import MOST_S, ROSTER, monday_of
 from app.answers.studies.runner import Progress
 from app.sites.reading import find, gate
-from sim.decide.staff.answer import RosterAnswer, StaffAnswer
+from sim.decide.staff.answer import RosterAnswer
 from sim.decide.staff.roster import roster_answer
-from sim.decide.switching.question import SwitchQuestion
 from sim.inputs import Away, Person, PlannedShift, Site, SiteData, StaffBook
-from tests.demo_app import app_of
+from tests.demo_app import app_of, not_held
 from tests.pages.pages import Page, page_of, small_client, stored_site
 from tests.published.test_rfc5545 import strictly
 from tests.remembering import remember
@@ -45,13 +43,8 @@ def once(monkeypatch: pytest.MonkeyPatch) -> None:
     """The same week and the same day are worked out once."""
     remember(monkeypatch, staff, "answer_apart", but=("report", "early"))
     remember(monkeypatch, staff, "answer_staff", but=("executor", "progress", "early", "stage"))
-    few: Callable[..., StaffAnswer] = partial(staff.answer_staff, days=FEW_DAYS)
-
-    def rough(question: SwitchQuestion, *more: Any, **told: Any) -> StaffAnswer:
-        """By few days, without how it stands against who is planned, which no roster shows."""
-        return few(replace(question, known=None), *more, **told)
-
-    monkeypatch.setattr(staff, "answer_staff", rough)
+    few = not_held(partial(staff.answer_staff, days=FEW_DAYS))
+    monkeypatch.setattr(staff, "answer_staff", few)
 
 
 @pytest.fixture

@@ -11,7 +11,6 @@ from statistics import NormalDist
 import pytest
 from fastapi.testclient import TestClient
 
-from app.answers.studies.line import StudyQueue
 from app.main import create_app
 from app.pages.guide import ABOUT, TERMS, TOUR, list_guides, read_guide
 from app.pages.tour import stops
@@ -21,14 +20,14 @@ from sim.day.setup import belt_cars_per_h
 from sim.decide.switching import choice, search, study
 from sim.inputs import INPUTS, TYPED
 from sim.learn.typed_days import TypedDays
-from tests.demo_app import HERE, app_of
+from tests.demo_app import HERE, app_of, begin_nothing
 from tests.pages.pages import ADDRESS, TODAY, page_of, stored_site
 
 
 @pytest.fixture
 def idle(monkeypatch: pytest.MonkeyPatch) -> None:
     """What pages begin is not worked out: at the demo it takes a sixth of a minute."""
-    monkeypatch.setattr(StudyQueue, "begin", lambda *_given: None)
+    begin_nothing(monkeypatch)
 
 
 def test_first_page_without_any_site(tmp_path: Path) -> None:

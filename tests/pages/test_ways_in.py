@@ -18,13 +18,12 @@ from app.access.codes import digest_of_code
 from app.access.limits import FREE
 from app.access.passwords import Passwords
 from app.access.table import MANAGER, OWNER, PHONE
-from app.answers.studies.line import StudyQueue
 from app.main import create_app
 from app.pages.people import first
 from app.settings import read_settings
 from app.sites.people import members_of, people_gate, sessions_of
 from tests.access.signed import ADDRESS, ELSEWHERE, NAMES, OWN, PASSWORD, PIN, Clock, Wash, wash
-from tests.demo_app import OWN_PAGE
+from tests.demo_app import OWN_PAGE, begin_nothing
 from tests.pages.pages import page_of
 
 BARE = "http://192.168.1.5:8000"
@@ -41,7 +40,7 @@ def quick(monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.fixture
 def small(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Wash]:
     """An installation with somebody of each role."""
-    monkeypatch.setattr(StudyQueue, "begin", lambda *_given: None)
+    begin_nothing(monkeypatch)
     with wash(tmp_path) as made:
         yield made
 

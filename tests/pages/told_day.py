@@ -16,13 +16,13 @@ from app.answers import switching
 from app.answers.answer import Desk
 from app.answers.planning import DayAsked
 from app.answers.staff import STAFF
-from app.answers.studies.line import StudyQueue
 from app.answers.switching import SWITCH
 from app.sites.demo import demo_days
 from sim.day.rules import parse_rule
 from sim.decide.switching.answer import WhenToReduce
 from sim.decide.switching.question import SwitchQuestion
 from tests import demo_app
+from tests.demo_app import begin_nothing
 
 SLUG = "/harbor-road"
 DAYS = ("humid_peak", "hot_dry_peak", "quiet", "hands")
@@ -82,7 +82,7 @@ def told_day(name: str, folder: Path) -> Iterator[Told]:
     on the first of `DAYS`."""
     day, is_whole = demo_days()[name], name == DAYS[0]
     with pytest.MonkeyPatch.context() as patch, demo_app.demo_client(folder, day) as client:
-        patch.setattr(StudyQueue, "begin", lambda *_given: None)
+        begin_nothing(patch)
         demo_app.store_comparison(client, day)
         demo_app.keep(client, STAFF, day, demo_app.rough_staff)
         demo_app.keep(client, SWITCH, day, planned_rule)

@@ -107,6 +107,6 @@ FAULTS: list[Fault] = [
         "sim/day/night.py",
         (REST,),
         ("parse_rule(self.rule) if self.rule else rule", "rule"),
-        ("closing(site, before, cars, rule, sets)", "closing(site, before, cars, rule)"),
+        ("cars_of(number), rule, sets, tables", "cars_of(number), rule, tables"),
     ),
 ]
