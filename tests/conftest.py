@@ -19,7 +19,7 @@ from app.db import store
 from app.db.session import Database, Session, open_database
 from app.sites.changes import Gate
 from sim.inputs import Site, SiteData
-from tests import chromium, lines_run, remembering, seeds, sizes
+from tests import chromium, lines_run, new_databases, remembering, seeds, sizes
 from tests.soak_record import COUNT, FIGURE, Recorder
 from tests.world import NAME, NOW
 
@@ -187,6 +187,14 @@ def two_processes() -> Iterator[Executor]:
     """Two processes beside this one, begun when first asked for pieces of work."""
     with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
         yield pool
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _new_databases() -> Iterator[None]:
+    """Migrations make one new database a process, of which the others are copies."""
+    with pytest.MonkeyPatch.context() as patch:
+        new_databases.begin_as_made(patch)
+        yield
 
 
 @pytest.fixture

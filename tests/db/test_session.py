@@ -27,6 +27,7 @@ from app.db.session import (
     open_database,
 )
 from app.db.tables import Base, PersonRow, Plain
+from tests import new_databases
 
 
 @contextmanager
@@ -40,6 +41,29 @@ def _without_power() -> Iterator[None]:
         yield
     finally:
         os.seteuid(0)
+
+
+@pytest.fixture(autouse=True)
+def _by_migrations(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each database of this file is made by the migrations, as it is outside the tests."""
+    monkeypatch.setattr(session_module, "_migrate", new_databases.BY_MIGRATIONS)
+
+
+def test_a_copy_of_a_new_database_is_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What other tests begin with has each table, index, trigger and row of a made one."""
+    made = _statements()
+    assert len(made) > len(Base.metadata.tables)
+    new_databases.begin_as_made(monkeypatch)
+    assert [_statements(), _statements()] == [made, made]
+
+
+def _statements() -> list[list[str]]:
+    """Each statement as its sorted lines: a migration may name a table's keys in any order."""
+    opened = open_database(None)
+    with opened.session() as session:
+        found = new_databases.statements_of(session.connection())
+    opened.close()
+    return sorted(sorted(line.rstrip(", ") for line in one.splitlines()) for one in found)
 
 
 def test_models_and_migrations_agree() -> None:
