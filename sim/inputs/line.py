@@ -30,6 +30,8 @@ TIME_KINDS = {
 }
 MEASURED = "the site's own stopwatch"
 LOGBOOK = "guess; logbook"
+TIMES = "guess; times taken by the crew replace it"
+WAITS = "guess; waits noted in the logbook replace it"
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,19 +104,19 @@ class Pay:
         advice="One number, or by time: 2; 11:00 3; 18:00 2.",
     )
     quick_payer_share: float = number(
-        0.6, "Share of quick payers", "share", 0, 1, "guess", prior=bt(0.4, 0.78),
+        0.6, "Share of quick payers", "share", 0, 1, TIMES, prior=bt(0.4, 0.78),
     )
     quick_pay_kind: str = choice("lognormal", "Quick payer, kind of time", TIME_KINDS, "guess")
     quick_pay_mean_s: float = number(
-        15, "Quick payer, mean time", "seconds", 2, 300, "guess", prior=ln(9, 25),
+        15, "Quick payer, mean time", "seconds", 2, 300, TIMES, prior=ln(9, 25),
     )
-    quick_pay_cv: float = number(0.3, "Quick payer, variation", "number", 0, 2, "guess")
+    quick_pay_cv: float = number(0.3, "Quick payer, variation", "number", 0, 2, TIMES)
     quick_pay_measured_s: Times = times((), "Quick payer, measured times", 0, 3600, MEASURED)
     slow_pay_kind: str = choice("lognormal", "Slow payer, kind of time", TIME_KINDS, "guess")
     slow_pay_mean_s: float = number(
-        50, "Slow payer, mean time", "seconds", 5, 900, "guess", prior=ln(33, 76),
+        50, "Slow payer, mean time", "seconds", 5, 900, TIMES, prior=ln(33, 76),
     )
-    slow_pay_cv: float = number(0.5, "Slow payer, variation", "number", 0, 2, "guess")
+    slow_pay_cv: float = number(0.5, "Slow payer, variation", "number", 0, 2, TIMES)
     slow_pay_measured_s: Times = times((), "Slow payer, measured times", 0, 3600, MEASURED)
     loading_line_cars: int = whole(
         7, "Loading line", "cars", 0, 60, "measure on site (count the places)",
@@ -122,9 +124,9 @@ class Pay:
     )
     load_kind: str = choice("lognormal", "Loading, kind of time", TIME_KINDS, "guess")
     load_mean_s: float = number(
-        14, "Loading time with one loader", "seconds", 3, 300, "guess", prior=ln(10, 20),
+        14, "Loading time with one loader", "seconds", 3, 300, TIMES, prior=ln(10, 20),
     )
-    load_cv: float = number(0.3, "Loading time, variation", "number", 0, 2, "guess")
+    load_cv: float = number(0.3, "Loading time, variation", "number", 0, 2, TIMES)
     load_measured_s: Times = times((), "Loading, measured times", 0, 3600, MEASURED)
     loaders: Steps = steps(
         ((0.0, 1.0),), "Loaders", "people", 1, 2, "site's own",
@@ -138,7 +140,7 @@ class Pay:
         advice="Cars that can wait before the pay lanes; one more drives away.",
     )
     patience_median_s: float = number(
-        900, "Patience, median wait accepted", "minutes_from_s", 60, 14400, "guess",
+        900, "Patience, median wait accepted", "minutes_from_s", 60, 14400, WAITS,
         prior=ln(400, 2000),
     )
     patience_log_sd: float = number(0.5, "Patience, log spread", "number", 0, 2, "guess")

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from sim.inputs.entry import FOLLOWS, Steps, bt, choice, ln, number, steps, whole, words
+from sim.inputs.line import TIMES
 
 Role = Literal["greeter", "loader", "finisher", "dryer", "floater"]
 """What people do on the line; a site may have names of its own for each."""
@@ -42,11 +43,11 @@ class Crew:
         ((0.0, 4.0),), "People on the line", "people", 0, 60, "site's own",
         advice="Everybody paid, loaders included; by time: 3; 10:00 5; 18:00 3.",
     )
-    prep_work_s: float = number(12, "Preparation work per car", "seconds", 0, 300, "guess")
-    load_work_s: float = number(18, "Loading work per car", "seconds", 0, 300, "guess")
-    exit_work_s: float = number(6, "Exit work per car", "seconds", 0, 300, "guess")
+    prep_work_s: float = number(12, "Preparation work per car", "seconds", 0, 300, TIMES)
+    load_work_s: float = number(18, "Loading work per car", "seconds", 0, 300, TIMES)
+    exit_work_s: float = number(6, "Exit work per car", "seconds", 0, 300, TIMES)
     reduced_work_s: float = number(
-        10, "Extra hand work per reduced car", "seconds", 0, 300, "guess", prior=ln(3, 30),
+        10, "Extra hand work per reduced car", "seconds", 0, 300, TIMES, prior=ln(3, 30),
     )
     finishers: Steps = steps(
         ((0.0, 0.0),), "People who only dry damp cars", "people", 0, MOST_FINISHERS, "site's own",

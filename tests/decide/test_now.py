@@ -8,8 +8,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy.special import gammaln
-from scipy.stats import betabinom, binom, gamma, nbinom, poisson
+from scipy.special import gammaln, logsumexp
+from scipy.stats import betabinom, binom, gamma, nbinom, norm, poisson
 from scipy.stats import t as student
 
 from app.sites.demo import demo_days
@@ -20,6 +20,7 @@ from sim.decide.now.advice import advise, as_lived
 from sim.decide.now.answer import NowAnswer
 from sim.decide.now.follow import (
     Followed,
+    _log_strips,
     _log_turned,
     demand_after,
     log_of_hoods,
@@ -199,6 +200,24 @@ def test_a_wet_strip_leaves_sites_that_leave_more_cars_damp(followed: Followed) 
     damp = [float(one.weights.weights @ before.damp_share) for one in (dry, before, wet)]
     assert damp[0] < damp[1] < damp[2]
     assert wet.weights.effective < before.weights.effective
+
+
+def test_strips_are_lognormal_by_one_scale() -> None:
+    """By SciPy's distribution: a scale that is known to be right, and one whose bias is any of
+    three but the same for all strips, by which all may show more than is there."""
+    seen, model, sd = np.array([1.1, 0.8, 0.5]), np.array([1.0, 0.7, 0.45]), 0.05
+
+    def theirs(bias: float) -> float:
+        middle = np.log((1.0 + bias) * (1.0 + model) - 1.0)
+        return float(norm.logpdf(np.log(seen), middle, sd).sum() + 1.5 * math.log(2.0 * math.pi))
+
+    right = _log_strips(seen, model, sd, np.zeros(1))
+    assert right == pytest.approx(theirs(0.0), rel=1e-12)
+    biases = np.array([-0.05, 0.0, 0.05])
+    any_of_them = _log_strips(seen, model, sd, biases)
+    wanted = logsumexp([theirs(bias) for bias in biases]) - math.log(3.0)
+    assert any_of_them == pytest.approx(wanted, rel=1e-12)
+    assert any_of_them > right
 
 
 def test_cars_that_drove_away_are_a_negative_binomial(followed: Followed) -> None:

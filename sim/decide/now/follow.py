@@ -4,7 +4,8 @@ Every drawn site lives through the day so far as it really was wiped, its arriva
 has washed as many cars as were counted, and is weighted by how well it explains what was seen:
 
 - damp ones among the last hoods: binomial about the share of those very cars that it leaves damp;
-- a strip from the wheel: lognormal about its cloth, with the weighings' own errors;
+- strips from the wheel: lognormal about their cloth, with the weighings' own errors, all by one
+  scale, which may be biased;
 - cars that drove away: gamma-mixed Poisson (negative binomial) about those that it lost;
 - the cars washed so far, where its line could not have washed so many.
 
@@ -40,6 +41,7 @@ from sim.day.draw import (
     make_cars,
     with_other_arrivals,
 )
+from sim.day.drawn import prior_values
 from sim.day.engine import AS_IT_IS, DrawnSite, PreparedDay, Replication
 from sim.day.kernel import Run
 from sim.day.kernel import tables as r
@@ -65,6 +67,7 @@ from sim.learn.weighed_day import (
     cars_until,
     each_damp,
     moistures_at,
+    shown,
     until,
     washed_until,
 )
@@ -204,6 +207,8 @@ class Followed:
     ) -> None:
         self.question, self.plan, self.carried = question, plan, carried
         self.planned_sets = parse_changes(question.cloth, question.site.wear.sets_owned)
+        known = question.known or frozenset()
+        self._biases = np.array(prior_values(question.site, "scale_bias", known))
         self._first, self._most = first, most
         self._sites = self._drawn(first, 0)
         self._noted, self._changed = AS_IT_IS, list[_Site]()
@@ -302,7 +307,8 @@ class Followed:
         overlaps: Floats,
     ) -> _Lived:
         rest = self._rest(one, so_far, scale, of_hours)
-        return _live(one, so_far, rule, so_far.sets(self.planned_sets), rest, overlaps)
+        sets = so_far.sets(self.planned_sets)
+        return _live(one, so_far, rule, sets, rest, overlaps, self._biases)
 
     def _rest(self, one: _Site, so_far: SoFar, scale: float | None, of_hours: float) -> float:
         """Factor on the cars still to come, as its own luck and the cars so far have it."""
@@ -376,6 +382,7 @@ def _live(
     sets: tuple[SetChange, ...],
     rest: float,
     overlaps: Floats,
+    biases: Floats,
 ) -> _Lived:
     times = [at for at, _ in so_far.washed]
     usual = np.searchsorted(one.exits, times, side="right").astype(float)
@@ -397,7 +404,7 @@ def _live(
     left, shares = each_damp(one.prepared.site, one.prepared.tables, done)
     damp_share = _mean_before(left, shares, Looked(now, 0, HOODS_SEEN))
     return _Lived(
-        _log_likelihoods(one, so_far, done, left, shares, had),
+        _log_likelihoods(one, so_far, done, left, shares, had, biases),
         (*factors.tolist(), rest),
         0.0 if math.isnan(damp_share) else damp_share,
         float((marks[gone, r.FATE] == r.LEAVES).sum()),
@@ -416,7 +423,13 @@ def _mean_before(left: Floats, shares: Floats, look: Looked) -> float:
 
 
 def _log_likelihoods(
-    one: _Site, so_far: SoFar, done: Run, left: Floats, shares: Floats, had: Floats
+    one: _Site,
+    so_far: SoFar,
+    done: Run,
+    left: Floats,
+    shares: Floats,
+    had: Floats,
+    biases: Floats,
 ) -> tuple[float, float, float]:
     usual = odd = 0.0
     if so_far.hoods:
@@ -426,11 +439,10 @@ def _log_likelihoods(
         odd += float(np.nansum(log_of_hoods_odd(damp, of, share)))
     if so_far.strips:
         sd, times = one.prepared.site.wheel.strip_log_sd, [at for at, _ in so_far.strips]
-        model = np.maximum(moistures_at(done, one.prepared.numbers, times), LEAST_MOISTURE)
-        seen = np.maximum([moisture for _, moisture in so_far.strips], LEAST_MOISTURE)
-        off = np.log(seen / model)
-        usual += float(_log_normal(off, sd).sum())
-        odd += float(_log_normal(off, WIDER_ERRORS * sd).sum())
+        model = moistures_at(done, one.prepared.numbers, times)
+        seen = np.array([moisture for _, moisture in so_far.strips])
+        usual += _log_strips(seen, model, sd, biases)
+        odd += _log_strips(seen, model, WIDER_ERRORS * sd, biases)
     for begin, end, cars in so_far.turned:
         lost = _lost(done, begin, end)
         usual += _log_turned(cars, lost, TURNED_SIZE)
@@ -462,8 +474,12 @@ def log_of_hoods_odd(damp: Ints | int, of: Ints | int, share: Floats | float) ->
     return np.asarray(betaln(a + damp, b + of - damp) - betaln(a, b))
 
 
-def _log_normal(off: Floats, sd: float) -> Floats:
-    return -0.5 * (off / sd) ** 2 - math.log(sd)
+def _log_strips(seen: Floats, model: Floats, sd: float, biases: Floats) -> float:
+    """Of moistures that one scale has shown, each of its biases as likely as another; without what
+    is the same for all."""
+    off = np.log(np.maximum(seen, LEAST_MOISTURE) / shown(model, biases[:, None])) / sd
+    logs = (-0.5 * off**2 - math.log(sd)).sum(axis=1)
+    return float(np.logaddexp.reduce(logs)) - math.log(len(biases))
 
 
 def _lost(done: Run, begin_s: float, end_s: float) -> float:
