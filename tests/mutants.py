@@ -1,8 +1,8 @@
 """`python -m tests.mutants [PART …]`: faults one at a time; do the tests notice?
 
-First those made from the source by operators (`tests/mutation/`), a room a process; then those
-planted by hand (`tests/planted/`). With parts of paths, such as `sim/decide`, only faults in such
-files are tried; `--made` and `--planted` try one kind alone.
+First those made from the source by operators (`tests/mutation/`), each room's dealt out to two
+processes; then those planted by hand (`tests/planted/`). With parts of paths, such as `sim/decide`,
+only faults in such files are tried; `--made` and `--planted` try one kind alone.
 
 Each planted fault is put into a copy of the project, where its tests run in plain Python (nothing
 is compiled anew) and without shrinking. The tests must pass without any fault and fail with each.
@@ -21,6 +21,7 @@ import tempfile
 import time
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from itertools import product
 from pathlib import Path
 
 from rich.console import Console
@@ -28,7 +29,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from tests.architecture import ROOT
-from tests.mutation.record import HEAD, RoomTried, Tried, record_text, rows_of
+from tests.mutation.record import HEAD, RoomTried, Tried, record_text, rows_of, together
 from tests.mutation.rooms import ROOMS
 from tests.planted import FAULTS, Fault
 from tests.soak_record import commit
@@ -79,8 +80,12 @@ def try_made(parts: list[str], most: int, record: Path | None) -> bool:
         for room in ROOMS
         if not parts or any(part in path for part in parts for path in room.files())
     ]
+    turns = range(1, WORKERS + 1)
     with ThreadPoolExecutor(WORKERS) as pool:
-        found = list(pool.map(lambda name: try_room(name, parts, most), asked))
+        told = list(
+            pool.map(lambda one: try_room(one[0], one[1], parts, most), product(asked, turns))
+        )
+    found = [together(told[at : at + WORKERS]) for at in range(0, len(told), WORKERS)]
     for one in found:
         print(f"{one.room}:", *one.missed, *one.failing, sep="\n  ", flush=True)
     print(HEAD, *rows_of(found), sep="\n", flush=True)
@@ -90,10 +95,11 @@ def try_made(parts: list[str], most: int, record: Path | None) -> bool:
     return all(not one.failing and one.noticed >= REACHED * one.placed for one in found)
 
 
-def try_room(room: str, parts: list[str], most: int) -> RoomTried:
-    """Tries a room's faults in a process of its own."""
+def try_room(room: str, turn: int, parts: list[str], most: int) -> RoomTried:
+    """Tries the faults of a room that are the turn of one of its processes."""
     with tempfile.NamedTemporaryFile(suffix=".json") as out:
-        command = [sys.executable, "-m", "tests.mutation.trial", room, out.name, str(most), *parts]
+        asked = [room, out.name, str(most), f"{turn}/{WORKERS}", *parts]
+        command = [sys.executable, "-m", "tests.mutation.trial", *asked]
         subprocess.run(command, cwd=ROOT, env={**os.environ, "PYTHONPATH": str(ROOT)})
         text = out.read().decode("utf-8")
     if not text:

@@ -31,6 +31,7 @@ from tests.mutation.record import (
     RoomTried,
     Tried,
     record_text,
+    together,
 )
 from tests.mutation.rooms import ROOMS, Room, sample
 from tests.mutation.trial import Trial
@@ -195,6 +196,21 @@ def test_a_record_says_how_many_of_how_many() -> None:
     text = record_text([room], datetime.date(2026, 12, 2), "abc")
     assert "| tiny | 900 | 104 | 85 | 85.0 %," in text
     assert "Noticed: 85 of 100, in 2 minutes of a processor" in text
+
+
+def test_what_two_processes_tried_is_told_as_one() -> None:
+    """Faults stand in the order in which they were dealt out; processor times add up, those by the
+    clock do not, and a test that fails without a fault is named once."""
+
+    def part(seconds: float, *texts: str) -> RoomTried:
+        each = tuple(Tried(text, CAUGHT, 1.0) for text in texts)
+        return RoomTried("tiny", 5, seconds, 2.0 * seconds, 1.0, ("a test",), each)
+
+    whole = together([part(60.0, "first", "third", "fifth"), part(90.0, "second", "fourth")])
+    assert [one.text for one in whole.tried] == ["first", "second", "third", "fourth", "fifth"]
+    assert (whole.seconds, whole.used_s, whole.clean_s) == (90.0, 300.0, 2.0)
+    assert whole.failing == ("a test",)
+    assert whole.share == "100.0 %, all of them"
 
 
 def test_every_room_has_its_files_and_tests() -> None:

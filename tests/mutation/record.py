@@ -5,7 +5,8 @@ from __future__ import annotations
 import datetime
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import zip_longest
 
 from scipy.stats import binomtest
 
@@ -80,6 +81,20 @@ class RoomTried:
     def missed(self) -> list[str]:
         """The faults that nobody noticed, each in a line."""
         return [f"{one.fate}: {one.text}" for one in self.tried if one.fate in (MISSED, UNRUN)]
+
+
+def together(parts: Sequence[RoomTried]) -> RoomTried:
+    """A room whose faults were dealt out one after another to several processes, as one of them
+    would have told of it, but sooner."""
+    dealt = zip_longest(*(one.tried for one in parts))
+    return replace(
+        parts[0],
+        seconds=max(one.seconds for one in parts),
+        used_s=sum(one.used_s for one in parts),
+        clean_s=sum(one.clean_s for one in parts),
+        failing=tuple(dict.fromkeys(name for one in parts for name in one.failing)),
+        tried=tuple(one for turn in dealt for one in turn if one is not None),
+    )
 
 
 def rows_of(rooms: Sequence[RoomTried]) -> list[str]:

@@ -1,4 +1,5 @@
-"""`python -m tests.mutation.trial ROOM OUT MOST [PART …]`: tries a room's faults, each in a fork.
+"""`python -m tests.mutation.trial ROOM OUT MOST TURN [PART …]`: tries a room's faults, each in a
+fork; with TURN 1/2 every second one from the first on, with 2/2 the others.
 
 The room's tests are imported and collected once, in plain Python. A first process for each test
 says how long it takes and which lines of the room it runs. Then each fault is put into the
@@ -281,12 +282,13 @@ def _tracer(names: dict[str, str], lines: Lines) -> Callable[[FrameType, str, An
     return at_call
 
 
-def main(name: str, out: str, most: str, *parts: str) -> int:
-    """Tries a room's faults, with parts those of files whose paths have one of them, and writes
-    what became of each."""
+def main(name: str, out: str, most: str, turn: str, *parts: str) -> int:
+    """Tries a room's faults that are this process's turn, with parts those of files whose paths
+    have one of them, and writes what became of each."""
     room = next(one for one in ROOMS if one.name == name)
     every = [m for m in room.mutants() if not parts or any(part in m.path for part in parts)]
-    trial = Trial(room, sample(every, name, int(most)))
+    own, of = map(int, turn.split("/"))
+    trial = Trial(room, sample(every, name, int(most))[own - 1 :: of])
     begun = time.monotonic()
     os.environ["NUMBA_DISABLE_JIT"] = "1"  # before anything is imported that compiles
     os.environ.setdefault("NO_BROWSER", "1")
