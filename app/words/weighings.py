@@ -320,7 +320,13 @@ def judged_rows(row: CheckedWeighing, system: str) -> list[tuple[str, str, str, 
     if row.moisture_before is not None and row.moisture_after is not None:
         name, water = _("{what}: water, of its own weight", what=what), item.moisture_kg_kg
         if item.kind == SPIN:
-            name, water = _("{what}: water afterwards", what=what), item.after_kg_kg
+            water = item.after_kg_kg
+            name = _(
+                "{what}: water after {time}, from {before}",
+                what=what,
+                time=minutes(item.spun_s),
+                before=percent(item.moisture_kg_kg, fine=True),
+            )
         waters = _middle(row.moisture_before), _middle(row.moisture_after)
         rows.append((name, percent(water, fine=True), *waters))
     if row.limit_before is not None and row.limit_after is not None:

@@ -350,6 +350,22 @@ def test_what_was_found_stands_beside_what_was_expected() -> None:
     )  # fmt: skip
 
 
+def test_rows_of_spin_tests_are_told_apart() -> None:
+    """Two strips spun at one time, each weighed twice: what each had, and after how long."""
+    at = (SPIN, date(2026, 7, 8), 74_700.0)
+    moistures = (0.4, 0.6, 0.85), (0.7, 0.9, 1.2)
+    names = [
+        judged_rows(
+            CheckedWeighing(Weighing(*at, wet, 0.1, after_kg=0.16, spun_s=spun_s), *moistures),
+            "us",
+        )[0][0]
+        for wet in (0.28, 0.33)
+        for spun_s in (120.0, 600.0)
+    ]
+    assert len(set(names)) == 4
+    assert names[0].endswith("8 July 2026, 20:45: water after 2\u00a0min, from 180\u00a0%")
+
+
 def left(size: int, effective: float, strange: float, *weighed: str) -> Posterior:
     """What weighings leave of so many sites."""
     return Posterior(Belief((), 1, size, (), weighed, effective), strange, 0.05, (), ())
