@@ -21,7 +21,7 @@ import tempfile
 import time
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from itertools import product
+from functools import partial
 from pathlib import Path
 
 from rich.console import Console
@@ -82,10 +82,9 @@ def try_made(parts: list[str], most: int, record: Path | None) -> bool:
     ]
     turns = range(1, WORKERS + 1)
     with ThreadPoolExecutor(WORKERS) as pool:
-        told = list(
-            pool.map(lambda one: try_room(one[0], one[1], parts, most), product(asked, turns))
-        )
-    found = [together(told[at : at + WORKERS]) for at in range(0, len(told), WORKERS)]
+        found = [
+            together(list(pool.map(partial(try_room, room, parts, most), turns))) for room in asked
+        ]
     for one in found:
         print(f"{one.room}:", *one.missed, *one.failing, sep="\n  ", flush=True)
     print(HEAD, *rows_of(found), sep="\n", flush=True)
@@ -95,7 +94,7 @@ def try_made(parts: list[str], most: int, record: Path | None) -> bool:
     return all(not one.failing and one.noticed >= REACHED * one.placed for one in found)
 
 
-def try_room(room: str, turn: int, parts: list[str], most: int) -> RoomTried:
+def try_room(room: str, parts: list[str], most: int, turn: int) -> RoomTried:
     """Tries the faults of a room that are the turn of one of its processes."""
     with tempfile.NamedTemporaryFile(suffix=".json") as out:
         asked = [room, out.name, str(most), f"{turn}/{WORKERS}", *parts]

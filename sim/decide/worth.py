@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 from sim.checks import site_kappa, site_median_film
 from sim.day.blocks import MOST_POINTS
 from sim.day.draw import DayDraw
-from sim.day.drawn import prior_quantile, prior_values
+from sim.day.drawn import prior_quantile
 from sim.day.engine import PreparedDay, parallel_map
 from sim.day.figures import prices_of
 from sim.day.kernel import Run
@@ -344,7 +344,7 @@ def likelihood_of(
 
 def _bias(question: SwitchQuestion, stream: Generator) -> float:
     """Bias of the scale, as it may be."""
-    values = prior_values(question.site, "scale_bias", question.known or frozenset())
+    values = question.scale_biases
     return values[int(stream.integers(len(values)))]
 
 

@@ -41,7 +41,6 @@ from sim.day.draw import (
     make_cars,
     with_other_arrivals,
 )
-from sim.day.drawn import prior_values
 from sim.day.engine import AS_IT_IS, DrawnSite, PreparedDay, Replication
 from sim.day.kernel import Run
 from sim.day.kernel import tables as r
@@ -56,6 +55,7 @@ from sim.learn.weigh_in import (
     STRANGE,
     WIDER_ERRORS,
     Weights,
+    averaged,
     systematic,
     weigh,
 )
@@ -207,8 +207,7 @@ class Followed:
     ) -> None:
         self.question, self.plan, self.carried = question, plan, carried
         self.planned_sets = parse_changes(question.cloth, question.site.wear.sets_owned)
-        known = question.known or frozenset()
-        self._biases = np.array(prior_values(question.site, "scale_bias", known))
+        self._biases = np.array(question.scale_biases)
         self._first, self._most = first, most
         self._sites = self._drawn(first, 0)
         self._noted, self._changed = AS_IT_IS, list[_Site]()
@@ -478,8 +477,7 @@ def _log_strips(seen: Floats, model: Floats, sd: float, biases: Floats) -> float
     """Of moistures that one scale has shown, each of its biases as likely as another; without what
     is the same for all."""
     off = np.log(np.maximum(seen, LEAST_MOISTURE) / shown(model, biases[:, None])) / sd
-    logs = (-0.5 * off**2 - math.log(sd)).sum(axis=1)
-    return float(np.logaddexp.reduce(logs)) - math.log(len(biases))
+    return float(averaged((-0.5 * off**2 - math.log(sd)).sum(axis=1)))
 
 
 def _lost(done: Run, begin_s: float, end_s: float) -> float:

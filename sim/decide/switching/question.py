@@ -17,7 +17,7 @@ import numpy as np
 
 from sim.checks import check_conditions, check_site
 from sim.day.blocks import MOST_POINTS, Shape, day_block
-from sim.day.drawn import Belief, drawn_names
+from sim.day.drawn import Belief, drawn_names, prior_values
 from sim.day.engine import Cell, Draw, Experiment, Replication, Told, Variant, quiet, simulate
 from sim.day.figures import HOURLY, Prices, money_of
 from sim.day.kernel.many import TALLY
@@ -84,6 +84,11 @@ class SwitchQuestion:
     def drawn(self) -> tuple[str, ...]:
         """Names of the inputs that are drawn."""
         return drawn_names(self.site, self.known, self.belief)
+
+    @property
+    def scale_biases(self) -> list[float]:
+        """Biases that the site's scale may have, each as likely as another; the one entered."""
+        return prior_values(self.site, "scale_bias", self.known or frozenset())
 
     @property
     def middle(self) -> Site:
