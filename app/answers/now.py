@@ -19,7 +19,7 @@ from sim.day.rules import FULL, Rule, parse_rule
 from sim.decide.now.advice import Ahead, act_by_plan, look_ahead, tell
 from sim.decide.now.answer import STALE_S, Act, NowAnswer
 from sim.decide.now.follow import Followed
-from sim.decide.now.so_far import HOUR_S, SoFar, so_far, windows_of
+from sim.decide.now.so_far import HOUR_S, TELLING, SoFar, so_far, windows_of
 from sim.decide.switching.question import SwitchQuestion
 from sim.inputs import LogEntry
 from sim.inputs.logbook import ADVICE
@@ -157,7 +157,7 @@ class NowCache:
         Args:
             key: names the question.
         """
-        news = frozenset(hash(one) for one in entries if one.kind != ADVICE)
+        news = frozenset(hash(one) for one in entries if one.kind in TELLING)
         mine = _Asked((key, plan.text), news, now_s, tuple(entries))
         self._waiting.append(mine)
         try:

@@ -279,7 +279,9 @@ def _engine(path: Path | None) -> Engine:
     else:
         # Built, not written: in an address some letters of a path mean something else.
         url = URL.create("sqlite", database=str(path))
-        engine = create_engine(url, connect_args={"check_same_thread": False})
+        # As many connections as are asked for: who stores something reads with a second one, and
+        # with a limit those who hold a first one would wait for one another.
+        engine = create_engine(url, max_overflow=-1, connect_args={"check_same_thread": False})
     event.listen(engine, "connect", _on_connect)
     event.listen(engine, "begin", _on_begin)
     return engine

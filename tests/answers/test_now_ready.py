@@ -18,10 +18,11 @@ from app.sites.demo import demo_days
 from sim.day.rules import parse_rule
 from sim.decide.now.advice import Ahead, look_ahead
 from sim.decide.now.follow import Followed
-from sim.decide.now.so_far import SoFar
+from sim.decide.now.so_far import TELLING, SoFar, so_far
 from sim.inputs import LogEntry
-from sim.inputs.logbook import CARS
+from sim.inputs.logbook import ADVICE, CARS, NOTE
 from tests.decide.now_days import demo_question
+from tests.log import logged
 
 HOUR_S = 3_600.0
 LONG_S = 600.0
@@ -71,6 +72,36 @@ def test_nothing_is_made_ready_in_vain(few_sites: list[Followed]) -> None:
     assert made_ready(NowCache(), nothing, PLANNED, 7.0 * HOUR_S) is None
     assert made_ready(NowCache(), replace(VIEW, is_final=False), PLANNED, 7.0 * HOUR_S) is None
     assert few_sites == []
+
+
+def test_what_tells_nothing_of_the_day_is_no_new_question(
+    few_sites: list[Followed], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One entry of each kind there is: with those of telling kinds alone is anything else known
+    than without. So after a note, a wait or a check whoever asks is told what was worked out
+    before, and an entry more of a kind that tells is worked out anew."""
+    at_s, worked = 13.0 * HOUR_S, list[SoFar]()
+    every = [replace(one, day=PEAK, at_s=at_s, struck="") for one in logged()]
+    expected = QUESTION.conditions.arrivals_per_h
+    nothing = so_far([], at_s, QUESTION.site, expected)
+    for one in every:
+        known = so_far([one], at_s, QUESTION.site, expected)
+        assert (replace(known, said="") != nothing) == (one.kind in TELLING)
+
+    def look(followed: Followed, far: SoFar) -> Ahead:
+        worked.append(far)
+        return look_ahead(followed, far)
+
+    monkeypatch.setattr(now, "look_ahead", look)
+    nows, rule = NowCache(), parse_rule(QUESTION.present)
+    told = nows.answer(VIEW.key, QUESTION, rule, COUNTED, at_s)
+    others = [one for one in every if one.kind not in TELLING and one.kind != ADVICE]
+    assert NOTE in {one.kind for one in others}
+    assert nows.answer(VIEW.key, QUESTION, rule, [*COUNTED, *others], at_s) == told
+    assert len(worked) == 1
+    more = replace(COUNTED[0], key="more", at_s=at_s - 60.0, count=610)
+    nows.answer(VIEW.key, QUESTION, rule, [*COUNTED, more], at_s)
+    assert len(worked) == 2
 
 
 def test_of_many_who_ask_at_once_nobody_waits_for_more_than_two(

@@ -6,7 +6,7 @@ import os
 import sqlite3
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
 import pytest
@@ -157,6 +157,15 @@ def test_programs_that_start_together_open_one_database(tmp_path: Path) -> None:
         opened = list(pool.map(lambda _: open_database(path), range(4)))
     for database in opened:
         with database.session() as session:
+            assert store.built_in_person(session).id == 1
+
+
+def test_nobody_waits_for_a_connection_that_another_one_holds(tmp_path: Path) -> None:
+    """Forty, as many as are served at once, hold a session each and read with a second one."""
+    database = open_database(tmp_path / "c.sqlite3")
+    with ExitStack() as held:
+        for _one in range(2 * 40):
+            session = held.enter_context(database.session())
             assert store.built_in_person(session).id == 1
 
 

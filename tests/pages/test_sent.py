@@ -6,16 +6,20 @@ import html
 import json
 import struct
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from datetime import date, timedelta
 from pathlib import Path
+from threading import Barrier
 from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
 
-from app.pages.deps import STATIC
+from app.pages.deps import STATIC, Web
+from app.pages.logbook import sent as at_the_gate
 from app.settings import Settings
-from app.sites.reading import CannotOpen, gate, whole_log_of
+from app.sites.reading import CannotOpen, Gate, StoredSite, gate, whole_log_of
 from sim.inputs import LogEntry, Site, SiteData
 from tests.demo_app import app_of
 from tests.icons import SIZES
@@ -25,6 +29,8 @@ from tests.pages.test_disk import limit_pages
 LOGBOOK = "/mill-lane/logbook"
 SEND = f"{LOGBOOK}/send"
 MINUTE_MS = 60_000
+LONG_S = 60.0
+"""Whoever waits longer is given up."""
 LONG = "x" * 400
 """A text that needs room."""
 AUCKLAND = "Pacific/Auckland"
@@ -97,6 +103,30 @@ def test_each_entry_is_stored_once(client: TestClient) -> None:
         assert found["entries"][0]["address"] == f"{LOGBOOK}?done=entry-00"
         assert found["clock"] == ""
     assert sorted(log(client)) == [f"entry-{n:02d}" for n in range(31)]
+
+
+def test_phones_that_send_together_wait_for_nobody(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Thirty phones find the network again at the same moment: each is about to store something
+    before the first one has, and all have arrived."""
+    phones, opened = 30, at_the_gate.opened_gate
+    there = Barrier(phones)
+
+    @contextmanager
+    def together(web: Web, site: StoredSite) -> Iterator[Gate]:
+        with opened(web, site) as writes:
+            there.wait(LONG_S)
+            yield writes
+
+    monkeypatch.setattr(at_the_gate, "opened_gate", together)
+    client.get(f"{LOGBOOK}/token")  # one browser, so one cookie for all of them
+    now = clock_ms(client)
+    alone = [[entry(f"phone-{n:02d}", now)] for n in range(phones)]
+    with ThreadPoolExecutor(phones) as pool:
+        found = list(pool.map(lambda kept: send(client, kept, now), alone))
+    assert {one["state"] for said in found for one in said["entries"]} == {"arrived"}
+    assert sorted(log(client)) == [f"phone-{n:02d}" for n in range(phones)]
 
 
 def test_what_comes_again_later_overtakes_nobody(client: TestClient) -> None:

@@ -37,6 +37,10 @@ APART_S = 3_000.0
 """Counts of cars nearer to one another than that are not each met [s]."""
 NEAR_S = 600.0
 """A count that stood so near to the beginning of an hour is taken for one at its beginning [s]."""
+TELLING = frozenset({
+    CARS, HOUR, TURNED_AWAY, DAMP_HOODS, STRIP, WIPING, SET_CHANGED, FELT, SOMEBODY, STOP,
+})  # fmt: skip
+"""Kinds of entries that can tell how the rest of a day will go; an advice tells what was said."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,8 +128,9 @@ def so_far(
         expected_per_h: cars expected in each clock hour, where a count of an hour leaves open what
             came before it.
     """
+    telling = (one for one in entries if one.kind in TELLING or one.kind == ADVICE)
     held = sorted(
-        (one for one in entries if one.counts and one.at_s <= now_s), key=lambda e: e.place
+        (one for one in telling if one.counts and one.at_s <= now_s), key=lambda e: e.place
     )
     opens_s, dry_kg = HOUR_S * site.line.open_h, site.wheel.strip_dry_mass_kg
     hoods, strips = list[Looked](), list[tuple[float, float]]()
