@@ -33,7 +33,7 @@ MAIN_CONTROLS = (
     ".field input:not([type=checkbox]), select, textarea, :not(.origin) > summary"
 )
 LEAST_MAIN_PX = 44
-_LOOKS = """() => {
+_LOOKS = """ofUnjudged => {
   const grounds = new Map([[null, '']]);
   const ground = e => {
     if (!grounds.has(e)) {
@@ -51,12 +51,17 @@ _LOOKS = """() => {
   };
   const says = e => e.matches('input, select, textarea')
     || [...e.childNodes].some(n => n.nodeType === Node.TEXT_NODE && n.data.trim().length > 1);
-  const seen = [...document.body.querySelectorAll('*')].filter(e => e.checkVisibility() && says(e));
+  const unjudged = e => e.closest('svg, .unseen, .skip')
+    || e.matches('[type=checkbox], [type=radio], [type=range]');
+  const seen = [...document.body.querySelectorAll('*')].filter(
+    e => e.checkVisibility() && says(e) && Boolean(unjudged(e)) === ofUnjudged);
   window.oneOfEachLook = new Map(seen.map(e => [look(e), e]));
   return [...window.oneOfEachLook.keys()];
 }"""
 """The looks on a page: of elements with the same ink, size and weight, in the same text on the same
-grounds, axe says the same of all, and a table has a thousand of them."""
+grounds, axe says the same of all, and a table has a thousand of them. Asked for apart are those of
+which it can never say anything: text in drawings, whose inks `test_colours_contrast` holds against
+their papers, text for listeners alone, and controls without any."""
 _COLOURS_OF_LOOKS = """([looks, options]) => {
   const one = looks.map(look => window.oneOfEachLook.get(look));
   const elements = results => results.flatMap(rule => rule.nodes.map(node => node.element));
@@ -96,7 +101,7 @@ def faults_of(page: Page, judged: set[str]) -> list[str]:
         for scheme in SCHEMES:
             page.emulate_media(color_scheme=scheme)
             faults = []
-            if looks := [look for look in page.evaluate(_LOOKS) if look not in judged]:
+            if looks := [look for look in page.evaluate(_LOOKS, False) if look not in judged]:
                 violations, told = page.evaluate(_COLOURS_OF_LOOKS, [looks, OF_COLOURS])
                 faults += _sentences(violations)
                 judged.update(told)
@@ -268,6 +273,19 @@ def test_one_faint_element_of_many_is_found(page: Page) -> None:
         ("#faint-dark", {"1280 px, dark", "390 px, dark"}),
     ):
         assert {fault.partition(":")[0] for fault in found if name in fault} == where, found
+
+
+def test_of_what_is_left_out_nothing_can_be_said(page: Page) -> None:
+    """On a page with charts and controls: axe neither faults nor passes any look that is not asked
+    for, at either width."""
+    page.goto(PEAK)
+    open_all(page)
+    page.evaluate(Axe().axe_script)
+    for width, height in (WIDE, PHONE):
+        page.set_viewport_size({"width": width, "height": height})
+        looks = page.evaluate(_LOOKS, True)
+        assert {look.partition(" ")[0] for look in looks} >= {"text", "span", "input", "a"}
+        assert page.evaluate(_COLOURS_OF_LOOKS, [looks, OF_COLOURS]) == [[], []]
 
 
 _RATIOS = """([papers, inks]) => {
