@@ -58,7 +58,8 @@ class PeopleGate:
         return self._transaction(work)
 
     def make_owner(self, digest: str, name: str, password: str) -> int:
-        """Make the first owner by a code; raises NoCode."""
+        """Make the first owner by a code; raises NoCode, and NameTaken if there is somebody of
+        that name."""
 
         def work() -> int:
             found = people.find_invitation(self._session, digest)

@@ -97,6 +97,19 @@ def test_the_code_of_the_terminal_makes_the_owner_once(
         assert browser.get("/first").headers["location"] == "/sign-in"
 
 
+def test_a_first_owner_has_a_name_of_their_own(tmp_path: Path) -> None:
+    """The name under which all was stored before anybody signed in is told as taken, with what was
+    typed still there, and the code stays good."""
+    own = {"code": "first", "password": PASSWORD, "again": PASSWORD}
+    with nobody_yet(tmp_path) as browser:
+        status, said = typed(browser, "/first", name="Site manager", **own)
+        assert status == 422
+        assert first.TAKEN.format(name="Site manager") in said
+        assert 'value="Site manager"' in said
+        page = page_of(browser.get("/first")).form("/first").data(name="Olive", **own)
+        assert browser.post("/first", data=page).headers["location"] == "/me"
+
+
 def test_codes_are_tried_a_few_times(tmp_path: Path) -> None:
     """After five wrong ones whoever tries has to wait, at the first start as with a link."""
     own = {"password": PASSWORD, "again": PASSWORD}

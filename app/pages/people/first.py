@@ -23,8 +23,8 @@ from app.pages.people.fields import (
     new_password,
     password_typed,
 )
-from app.sites.people import NoCode, has_owner, invitation_with, members_of, people_gate
-from sim.errors import InputProblem
+from app.sites.people import NameTaken, NoCode, has_owner, invitation_with, members_of, people_gate
+from sim.errors import InputProblem, quoted
 
 router = APIRouter()
 NO_CODE = "This code is not right, was used already, or is too old. Ask for another one."
@@ -32,6 +32,7 @@ NO_FIRST = (
     "This code is not right or too old. Type the newest one that the terminal shows; starting "
     "Clothcast again makes another."
 )
+TAKEN = "“{name}” is the name of somebody who is here already. Enter another."
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +83,9 @@ def make_owner(request: Request, web: WebDep, form: FormDep) -> Response:
             person_id = gate.make_owner(digest, name, held)
     except NoCode:
         return _first(request, web, code, name, [InputProblem("code", NO_FIRST, {})], 403)
+    except NameTaken:
+        problem = InputProblem("name", TAKEN, {"name": quoted(name)})
+        return _first(request, web, code, name, [problem], 422)
     web.sign_ins.succeeded(counted_for(request, ""))
     return begin_session(request, web, person_id, "/me")
 
