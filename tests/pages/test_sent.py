@@ -16,8 +16,8 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
+from app.pages.advice import opened_gate
 from app.pages.deps import STATIC, Web
-from app.pages.logbook import sent as at_the_gate
 from app.settings import Settings
 from app.sites.reading import CannotOpen, Gate, StoredSite, gate, whole_log_of
 from sim.inputs import LogEntry, Site, SiteData
@@ -110,16 +110,16 @@ def test_phones_that_send_together_wait_for_nobody(
 ) -> None:
     """Thirty phones find the network again at the same moment: each is about to store something
     before the first one has, and all have arrived."""
-    phones, opened = 30, at_the_gate.opened_gate
+    phones = 30
     there = Barrier(phones)
 
     @contextmanager
     def together(web: Web, site: StoredSite) -> Iterator[Gate]:
-        with opened(web, site) as writes:
+        with opened_gate(web, site) as writes:
             there.wait(LONG_S)
             yield writes
 
-    monkeypatch.setattr(at_the_gate, "opened_gate", together)
+    monkeypatch.setattr("app.pages.logbook.sent.opened_gate", together)
     client.get(f"{LOGBOOK}/token")  # one browser, so one cookie for all of them
     now = clock_ms(client)
     alone = [[entry(f"phone-{n:02d}", now)] for n in range(phones)]
