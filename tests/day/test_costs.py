@@ -12,7 +12,17 @@ import numpy as np
 import pytest
 
 from sim.day.draw import DayCars
-from sim.day.figures import ANYWAY, CAUSED, COSTS, FIGURES, OF_COST, UNBOOKED, able_s, prices_of
+from sim.day.figures import (
+    ANYWAY,
+    CAUSED,
+    COSTS,
+    FIGURES,
+    OF_COST,
+    UNBOOKED,
+    able_s,
+    present_s,
+    prices_of,
+)
 from sim.day.kernel import figures
 from sim.day.records import summarise
 from sim.day.rules import parse_changes, parse_rule
@@ -104,6 +114,19 @@ def test_people_by_the_half_hour() -> None:
     able = able_s(site, prepare_day(site, DAY))
     assert able[16:18] == [pytest.approx(900.0 + 2700.0), pytest.approx(2700.0 + 1800.0)]
     assert (able[0], able[40]) == (1800.0, 3600.0)
+    there = present_s(site, prepare_day(site, DAY))
+    assert there[16:18] == [pytest.approx(900.0 + 2700.0), pytest.approx(2700.0 + 1800.0)]
+    assert sum(there) == pytest.approx(sum(there[16:18]))
+
+
+def test_the_last_half_hour_lasts_until_the_last_car() -> None:
+    """Two people, and cars until 0:30 of the next day: the half-hour before midnight has twice the
+    time; where the last car leaves before midnight, no half-hour has more or less than its own."""
+    site = Site("By hand").with_values({**BARE, "close_h": 24.0})
+    numbers, midnight_s = prepare_day(site, DAY), 86_400.0
+    assert able_s(site, numbers, midnight_s + 1800.0) == [3600.0] * 47 + [7200.0]
+    for closed_s in (0.0, midnight_s - 900.0, midnight_s):
+        assert able_s(site, numbers, closed_s) == [3600.0] * 48
 
 
 def test_cars_washed_are_margin_and_not_cost() -> None:
@@ -247,6 +270,9 @@ def test_a_wash_again_is_water_and_soap_again() -> None:
     assert day["cost_damp"] == 0.0
     assert day["cost_towels"] == pytest.approx(0.25 * 5)
     assert day["cost_washing"] == pytest.approx(15.0)
+    agent: dict[str, Value] = {"rinse_agent_factor": 0.8, "rinse_agent_cost": 0.2}
+    day = money(spread_out(5, 400.0), also=also | agent, damp_rewash_share=1.0)
+    assert day["cost_agent"] == pytest.approx(0.2 * 10)
 
 
 def test_wear_is_a_share_of_a_sets_price() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import get_args
 
 import numpy as np
 import pytest
@@ -10,7 +11,16 @@ from hypothesis import given, settings
 
 from sim.day.draw import DayDraw, make_cars
 from sim.day.engine import Experiment
-from sim.day.figures import FIGURES, HOURLY, OF_COST, Range, range_of
+from sim.day.figures import (
+    FIGURES,
+    HOURLY,
+    OF_COST,
+    PairedDifference,
+    Range,
+    Word,
+    range_of,
+    worded,
+)
 from sim.day.goodwill import OF_GOODWILL
 from sim.day.records import FINISHED, REWASHED, summarise
 from sim.day.replicate import (
@@ -171,6 +181,25 @@ def test_what_matters_is_the_managers_wish_or_three_percent() -> None:
     site = Site("Wishes").with_values({"matters_cars": 25.0})
     assert matters(site, CARS, 1000.0) == 25.0
     assert matters(site, WEAR, 1000.0) == pytest.approx(30.0)
+
+
+def test_what_is_a_reason_by_its_word() -> None:
+    """Words of direction matter, those that say nothing or no difference do not; strong are those
+    that are probable or clear. The smallest difference has its direction."""
+    trifles = {"", "the same", "hardly differs", "can’t tell"}
+    for word in get_args(Word):
+        found = PairedDifference(1.0, None, None, word)
+        assert found.matters == (word not in trifles)
+        assert found.is_strong == (word.split(" ")[0] in ("probably", "clearly"))
+    neither = next(info for info in FIGURES.values() if not info.better)
+    fewer = next(info for info in FIGURES.values() if info.better == "less")
+    assert [worded("a little", neither, sign * 0.01) for sign in (1, -1)] == [
+        "a little more", "a little less",
+    ]  # fmt: skip
+    assert [worded("clearly", fewer, sign * 0.01) for sign in (1, -1)] == [
+        "clearly worse", "clearly better",
+    ]  # fmt: skip
+    assert Range(-1.5, 2.0).width == 3.5
 
 
 def test_paired_days_share_their_arrivals() -> None:

@@ -13,7 +13,7 @@ from hypothesis import given
 
 from sim.day.draw import DayCars
 from sim.day.figures import FIGURES, OF_COST
-from sim.day.goodwill import OF_GOODWILL, damp_car_price
+from sim.day.goodwill import OF_GOODWILL, Goodwill, damp_car_price
 from sim.day.kernel import figures
 from sim.day.records import LEFT, REWASHED, DayResult, summarise
 from sim.day.rules import parse_changes, parse_rule
@@ -199,3 +199,19 @@ def test_a_damp_car_on_average() -> None:
     """A share of members between the two prices: 0.25 · 2 + 0.75 · 4."""
     site = Site("Mixed").with_values({**PLAIN, "member_share": 0.25})
     assert damp_car_price(site.money) == pytest.approx(0.25 * 2.0 + 0.75 * 4.0)
+
+
+def test_all_of_it_and_a_damp_car_of_each_kind() -> None:
+    """By hand: of six damp cars two are members', one member's roof is wet and two others'; members
+    waited for 100 s, and three wipes were reduced. A damp car costs 4, or 2 a member's."""
+    goodwill = Goodwill(
+        damp=4.0, member_damp=2.0, roof=0.5, rear=0.25, member_wait=0.01, reduced=0.3
+    )
+    counts = {
+        "left_damp": 6, "left_damp_members": 2, "roof_left_wet": 3, "roof_left_wet_members": 1,
+        "rear_left_wet": 0, "rear_left_wet_members": 0, "member_waits_s": 100.0, "reduced": 3,
+    }  # fmt: skip
+    expected = 4.0 * 4 + 4.0 * (0.5 * 2) + (2.0 * (2 + 0.5 * 1) + 0.01 * 100.0) + 0.3 * 3
+    assert goodwill.of(counts) == pytest.approx(expected)
+    members = np.array([True, False, False])
+    assert goodwill.a_damp_car(members).tolist() == [2.0, 4.0, 4.0]

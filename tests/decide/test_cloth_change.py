@@ -85,6 +85,10 @@ def test_the_answer_is_least_over_the_beliefs() -> None:
         rate = costs.mean_rate(np.array([age]))[0]
         assert rate == pytest.approx((1.0 + FLAT) * found.cost_rate, rel=2e-3)
     assert found.flat[0] < found.age < found.flat[1]
+    ages, rates = (np.array(column) for column in zip(*found.curve, strict=True))
+    assert np.all(np.diff(ages) > 0.0)
+    assert ages[0] < found.flat[0] < found.flat[1] < ages[-1]
+    assert rates == pytest.approx(costs.mean_rate(ages))
 
 
 def test_dearer_failures_mean_earlier_changes_and_worn_cloth_too() -> None:
@@ -151,6 +155,20 @@ def test_every_season_agrees_with_simulated_seasons(rng: np.random.Generator) ->
     error = totals.std() / math.sqrt(runs) / season
     found = every_season_rate(costs, season)
     assert abs(found - totals.mean() / season) < 4.0 * error + 4e-3 * found
+
+
+def test_damp_cars_of_a_season_are_the_integral() -> None:
+    """A season of two fifths of a life of shape 8, in which one set of 1,500 wears out: what damp
+    cars cost from new on, by adaptive quadrature, and one change on plan."""
+    beta, eta, season, damp = 8.0, 1000.0, 400.0, (2.0, 3.0, 7.0)
+
+    def damp_at(wear: float) -> float:
+        still = math.exp(-((wear / eta) ** beta))
+        return still * float(np.interp(wear / eta, (0.0, 0.5, 1.0), damp))
+
+    extra, _ = quad(damp_at, 0.0, season, epsabs=1e-9)
+    found = change_age(known(beta, eta), 50.0, 60.0, damp_cost=damp, season_cars=season)
+    assert found.every_season == pytest.approx((50.0 + extra) / season, rel=1e-3)
 
 
 def test_a_set_that_has_lasted_is_judged_from_its_age_on() -> None:

@@ -104,6 +104,12 @@ def test_stops_that_overlap_are_one() -> None:
         (0.0, 0.0), (32_400.0, 1.0), (33_300.0, 0.0), (39_600.0, 1.0), (39_840.0, 0.0),
     )  # fmt: skip
     assert standing([DayStop(0.0, 60.0, "")]) == ((0.0, 1.0), (60.0, 0.0))
+    assert standing([DayStop(1.0, 60.0, "")])[0] == (0.0, 0.0)
+    # the second and third overlap, the fourth begins as they end; the first stays alone
+    spans = ((100.0, 50.0), (1000.0, 100.0), (1050.0, 200.0), (1250.0, 10.0))
+    assert standing([DayStop(*span, "") for span in spans]) == (
+        (0.0, 0.0), (100.0, 1.0), (150.0, 0.0), (1000.0, 1.0), (1260.0, 0.0),
+    )  # fmt: skip
 
 
 def test_a_cause_costs_the_difference_of_two_plans() -> None:
