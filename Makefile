@@ -21,7 +21,7 @@ help:
 	@echo "make soak    the statistical tests at full counts; writes tests/soak_record.md"
 	@echo "make check   lint, format and strict types"
 	@echo "make bench   the figures to reach (JSON=FILE also writes them)"
-	@echo "make mutants faults one at a time that the tests must notice (KIND=--made or --planted, ONLY=sim/decide)"
+	@echo "make mutants faults one at a time that the tests must notice (KIND=--made or --planted, ONLY=sim/decide or a room, ALL=1)"
 	@echo "make setup   the environment alone, tests' libraries included"
 	@echo "make upgrade what is stored, brought to this Clothcast's shape, copied first"
 	@echo "make release the archive of the committed tree, in dist/"
@@ -60,7 +60,7 @@ $(TESTS): requirements-test.lock $(RUNTIME)
 	@sh .ci/setup test
 
 mutants: $(TESTS)
-	@$(PY) -m tests.mutants --record tests/mutation/record.md $(KIND) $(ONLY)
+	@$(PY) -m tests.mutants --record tests/mutation/record.md $(if $(ALL),--most 0) $(KIND) $(ONLY)
 
 # Compiled once and kept on disk, so that no page and no test waits for it.
 $(KERNEL): $(RUNTIME) $(wildcard sim/day/kernel/*.py sim/day/*.py sim/physics/*.py)

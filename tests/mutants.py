@@ -2,7 +2,8 @@
 
 First those made from the source by operators (`tests/mutation/`), each room's dealt out to two
 processes; then those planted by hand (`tests/planted/`). With parts of paths, such as `sim/decide`,
-only faults in such files are tried; `--made` and `--planted` try one kind alone.
+only faults in such files are tried, with the name of a room those of that room; `--made` and
+`--planted` try one kind alone.
 
 Each planted fault is put into a copy of the project, where its tests run in plain Python (nothing
 is compiled anew) and without shrinking. The tests must pass without any fault and fail with each.
@@ -19,6 +20,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import partial
@@ -75,26 +77,32 @@ def main() -> int:
 
 def try_made(parts: list[str], most: int, record: Path | None) -> bool:
     """Tries faults made from the source, at most so many a room; whether enough are noticed."""
+    whole = [room.name for room in ROOMS if not parts or room.name in parts]
     asked = [
         room.name
         for room in ROOMS
-        if not parts or any(part in path for part in parts for path in room.files())
+        if room.name in whole or any(part in path for part in parts for path in room.files())
     ]
     turns = range(1, WORKERS + 1)
     with ThreadPoolExecutor(WORKERS) as pool:
         found = [
-            together(list(pool.map(partial(try_room, room, parts, most), turns))) for room in asked
+            together(
+                list(pool.map(partial(try_room, room, () if room in whole else parts, most), turns))
+            )
+            for room in asked
         ]
     for one in found:
         print(f"{one.room}:", *one.missed, *one.failing, sep="\n  ", flush=True)
     print(HEAD, *rows_of(found), sep="\n", flush=True)
-    if record and not parts:
+    kept = [one for one in found if one.room in whole and not one.failing]
+    if record and kept:
         today = datetime.datetime.now(datetime.UTC).date()
-        record.write_text(record_text(found, today, commit(record)), encoding="utf-8")
+        before = record.read_text(encoding="utf-8") if record.exists() else ""
+        record.write_text(record_text(kept, today, commit(record), before), encoding="utf-8")
     return all(not one.failing and one.noticed >= REACHED * one.placed for one in found)
 
 
-def try_room(room: str, parts: list[str], most: int, turn: int) -> RoomTried:
+def try_room(room: str, parts: Sequence[str], most: int, turn: int) -> RoomTried:
     """Tries the faults of a room that are the turn of one of its processes."""
     with tempfile.NamedTemporaryFile(suffix=".json") as out:
         asked = [room, out.name, str(most), f"{turn}/{WORKERS}", *parts]

@@ -196,6 +196,16 @@ def test_a_record_says_how_many_of_how_many() -> None:
     text = record_text([room], datetime.date(2026, 12, 2), "abc")
     assert "| tiny | 900 | 104 | 85 | 85.0 %," in text
     assert "Noticed: 85 of 100, in 2 minutes of a processor" in text
+    assert text.endswith(" 2026-12-02 | abc |\n")
+    # a room that was tried alone has a new row, and the others keep theirs
+    other = RoomTried("other", 3, 60.0, 60.0, 1.0, (), each[:2])
+    both = record_text([other], datetime.date(2026, 12, 3), "def", text)
+    assert "Noticed: 87 of 102, in 3 minutes of a processor" in both
+    again = record_text([room], datetime.date(2026, 12, 4), "ghi", both)
+    ends = [line.rsplit("|", 3)[1:3] for line in again.splitlines() if line.startswith("| ")]
+    assert ends == [
+        [" date ", " commit "], [" 2026-12-04 ", " ghi "], [" 2026-12-03 ", " def "],
+    ]  # fmt: skip
 
 
 def test_what_two_processes_tried_is_told_as_one() -> None:

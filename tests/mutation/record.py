@@ -107,22 +107,42 @@ def rows_of(rooms: Sequence[RoomTried]) -> list[str]:
     ]
 
 
-def record_text(rooms: Sequence[RoomTried], day: datetime.date, commit_ran: str) -> str:
-    """The record in Markdown."""
-    noticed, placed = sum(one.noticed for one in rooms), sum(one.placed for one in rooms)
-    minutes = sum(one.used_s for one in rooms) / 60.0
+def record_text(
+    rooms: Sequence[RoomTried], day: datetime.date, commit_ran: str, before: str = ""
+) -> str:
+    """The record in Markdown.
+
+    Args:
+        before: the record as it stands; its rows of other rooms stay.
+    """
+    when = f" {day.isoformat()} | {commit_ran} |"
+    rows = {_cells(line)[0]: line for line in before.splitlines() if line.startswith("| ")}
+    rows.pop(_cells(HEAD)[0], None)
+    rows |= {one.room: row + when for one, row in zip(rooms, rows_of(rooms), strict=True)}
+    told = [_cells(line) for line in rows.values()]
+    noticed = sum(_whole(cells[3]) for cells in told)
+    placed = sum(_whole(cells[2]) - _whole(cells[7]) for cells in told)
+    minutes = sum(float(cells[9]) for cells in told)
+    head = HEAD + " date | commit |"
     lines = [
-        "# Record of the last whole run of faults made from the source",
+        "# Record of faults made from the source",
         "",
-        "Written by `make mutants`; `DEVELOPERS.md` says how faults are made and tried.",
+        "Written by `make mutants`, each room's row by the last run that tried the room whole; "
+        "`DEVELOPERS.md` says how faults are made and tried.",
         "",
-        f"- Date: {day.isoformat()}",
-        f"- Commit: {commit_ran}",
         f"- Root seed: {ROOT_SEED}",
         f"- Noticed: {noticed:,} of {placed:,}, in {minutes:.0f} minutes of a processor",
         "",
-        HEAD,
-        "|---|" + "---:|" * (HEAD.count("|") - 2),
-        *rows_of(rooms),
+        head,
+        "|---|" + "---:|" * (head.count("|") - 2),
+        *rows.values(),
     ]
     return "\n".join(lines) + "\n"
+
+
+def _cells(line: str) -> list[str]:
+    return [cell.strip() for cell in line.strip("|").split("|")]
+
+
+def _whole(cell: str) -> int:
+    return int(cell.replace(",", ""))
