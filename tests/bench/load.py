@@ -43,6 +43,8 @@ straight line of least squares through its means by the minute rises by less tha
 minutes. This was said before the first run that was looked at."""
 FLAT, MINUTE_S = 1.0, 60.0
 """What is flat [%]."""
+OWN = ("Pss_Anon:", "Pss_Shmem:")
+"""Lines of `smaps_rollup` of what a process holds for itself (proc(5))."""
 
 
 @dataclass(slots=True)
@@ -174,7 +176,9 @@ def _memory_seen(met: Met) -> Callable[[int], None]:
 
 
 def memory_mb() -> float:
-    """Memory of the server and of what it started, shared parts counted once [MB]."""
+    """Memory that the server and what it started hold for themselves, what they share among them
+    counted once [MB]: not the libraries and files that they read, whose share falls and rises as
+    other programs of the machine read the same."""
     parents, sizes = dict[int, int](), dict[int, float]()
     for found in Path("/proc").glob("[0-9]*"):
         with suppress(OSError):  # it has ended
@@ -183,7 +187,7 @@ def memory_mb() -> float:
             )
             lines = (found / "smaps_rollup").read_text().splitlines()
             sizes[int(found.name)] = sum(
-                float(line.split()[1]) / 1e3 for line in lines if line.startswith("Pss:")
+                float(line.split()[1]) / 1e3 for line in lines if line.startswith(OWN)
             )
     ours = {os.getpid()}
     while more := {one for one, parent in parents.items() if parent in ours} - ours:
