@@ -127,8 +127,8 @@ def record_text(
     lines = [
         "# Record of faults made from the source",
         "",
-        "Written by `make mutants`, each room's row by the last run that tried the room whole; "
-        "`DEVELOPERS.md` says how faults are made and tried.",
+        "Written by `make mutants`, each room's row as it was tried last, all of its faults or a "
+        "sample; `DEVELOPERS.md` says how faults are made and tried.",
         "",
         f"- Root seed: {ROOT_SEED}",
         f"- Noticed: {noticed:,} of {placed:,}, in {minutes:.0f} minutes of a processor",

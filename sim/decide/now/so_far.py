@@ -40,7 +40,8 @@ NEAR_S = 600.0
 TELLING = frozenset({
     CARS, HOUR, TURNED_AWAY, DAMP_HOODS, STRIP, WIPING, SET_CHANGED, FELT, SOMEBODY, STOP,
 })  # fmt: skip
-"""Kinds of entries that can tell how the rest of a day will go; an advice tells what was said."""
+"""Kinds of entries that can tell how the rest of a day will go. Others are not looked at, but for
+advice, which tells what was said."""
 
 
 @dataclass(frozen=True, slots=True)
